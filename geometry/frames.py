@@ -1,0 +1,61 @@
+"""Right-handed local axes of a flat assembly, and the way between them and the world."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Axes:
+    """A right-handed orthonormal frame in the world.
+
+    origin: (3,) float64, m, world. Position of the local zero.
+    directions: (3, 3) float64. Row i is the world direction of local axis i (x along, y into the depth, z up).
+    """
+
+    origin: NDArray[np.float64]
+    directions: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        origin = np.array(self.origin, dtype=np.float64).reshape(3)
+        directions = np.array(self.directions, dtype=np.float64).reshape(3, 3)
+        if not np.allclose(directions @ directions.T, np.eye(3), atol=1e-9) or np.linalg.det(directions) < 0:
+            raise ValueError("axes must be orthonormal and right-handed")
+        origin.flags.writeable = False
+        directions.flags.writeable = False
+        object.__setattr__(self, "origin", origin)
+        object.__setattr__(self, "directions", directions)
+
+    def to_local(self, points: ArrayLike) -> NDArray[np.float64]:
+        """World points (n, 3) in m to local points (n, 3) in m."""
+        return (np.asarray(points, dtype=np.float64) - self.origin) @ self.directions.T
+
+    def to_world(self, points: ArrayLike) -> NDArray[np.float64]:
+        """Local points (n, 3) in m to world points (n, 3) in m."""
+        return np.asarray(points, dtype=np.float64) @ self.directions + self.origin
+
+    def shifted(self, offset: ArrayLike) -> Axes:
+        """The same directions with the zero moved by a local offset (3,), m."""
+        return Axes(self.to_world(np.asarray(offset, dtype=np.float64).reshape(1, 3))[0], self.directions)
+
+    def turned_about(self) -> Axes:
+        """The same place seen from behind: x and y reversed, z kept."""
+        return Axes(self.origin, self.directions * np.array([[-1.0], [-1.0], [1.0]]))
+
+
+def axes_from_directions(origin: ArrayLike, depth: ArrayLike, up: ArrayLike) -> Axes:
+    """Axes at a world origin (3,) whose y is the depth direction (3,) and whose z is as near to up (3,) as can be.
+
+    Raises ValueError when depth and up are parallel.
+    """
+    y = np.asarray(depth, dtype=np.float64)
+    y = y / np.linalg.norm(y)
+    x = np.cross(y, np.asarray(up, dtype=np.float64))
+    length = float(np.linalg.norm(x))
+    if length < 1e-9:
+        raise ValueError("the depth direction is parallel to up")
+    x = x / length
+    return Axes(np.asarray(origin, dtype=np.float64), np.stack([x, y, np.cross(x, y)]))

@@ -1,0 +1,1 @@
+"""Everything that leaves the program: tables, summary, files, the command."""

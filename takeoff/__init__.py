@@ -1,0 +1,1 @@
+"""The trade: reads models, frames walls, finds cavities, plans, counts."""

@@ -1,0 +1,459 @@
+"""The vocabulary of a takeoff: frozen records, one page.
+
+Two families. `Model...` records are what a building model says, in world metres, before any trade judgement; the
+reader makes them and nothing else touches IFC. The rest is the trade's: a wall understood, its stud layers, members,
+openings, cavities and what was found.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from geometry.frames import Axes
+from geometry.solids import Mesh, Solid
+
+# ---------------------------------------------------------------- what the model says (world axes, m)
+
+
+@dataclass(frozen=True, slots=True)
+class ModelLayer:
+    """One material layer as the model gives it, in the model's own order."""
+
+    material: str
+    category: str
+    thickness: float
+    """m"""
+    name: str = ""
+    conductivity: float | None = None
+    """W/(m K), where the material's property set has it."""
+    ventilated: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ModelLayers:
+    """The layer set of a wall with the sense in which it is stacked."""
+
+    layers: tuple[ModelLayer, ...]
+    direction: NDArray[np.float64] | None
+    """(3,) float64, world unit vector from the first layer towards the last; None where the model does not say."""
+    offset: float | None
+    """m along `direction`-axis line: signed distance from the reference line to the face where stacking starts."""
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ModelPart:
+    """A member or any other element with a body: part of a wall, standing near it, or from another discipline."""
+
+    global_id: str
+    ifc_class: str
+    name: str
+    type_name: str
+    predefined_type: str
+    material: str
+    solids: tuple[Mesh, ...]
+    """World axes, m; one closed shell each."""
+    wall_id: str = ""
+    """GlobalId of the wall (or assembly) that aggregates it at any depth, else empty."""
+    source: str = ""
+    """File it came from, where it is not the main model."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ModelOpening:
+    """An opening element of a wall, or a door or window that stands in it without one."""
+
+    global_id: str
+    ifc_class: str
+    name: str
+    solids: tuple[Mesh, ...]
+    filling_id: str = ""
+    filling_class: str = ""
+    filling_name: str = ""
+    recess: bool = False
+    """True where the model calls it a recess (PredefinedType RECESS): it need not pass through the wall."""
+    problem: str = ""
+    """Why its shape could not be read, else empty."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ModelSpace:
+    """A room."""
+
+    global_id: str
+    name: str
+    long_name: str
+    storey: str
+    solids: tuple[Mesh, ...]
+    external: bool = False
+    """True for an outside space (PredefinedType EXTERNAL)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ModelConnection:
+    """Two walls that the model says are joined (path connection), ends as the model names them."""
+
+    wall_id: str
+    wall_end: str
+    """ATSTART, ATEND, ATPATH or NOTDEFINED."""
+    other_id: str
+    other_end: str
+
+
+@dataclass(frozen=True, slots=True)
+class DeclaredQuantity:
+    """A quantity that the model itself carries, in SI."""
+
+    name: str
+    """As the standard names it, e.g. NetSideArea."""
+    value: float
+    unit: str
+    """m, m2 or m3"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ModelWall:
+    """A wall (or an assembly that holds a wall frame) as the model gives it."""
+
+    global_id: str
+    ifc_class: str
+    name: str
+    type_name: str
+    storey: str
+    storey_elevation: float | None
+    placement: NDArray[np.float64]
+    """(4, 4) float64, m: wall's own placement in the world."""
+    body: tuple[Mesh, ...]
+    """World axes, m, openings NOT subtracted; empty where the wall has no body of its own."""
+    layers: ModelLayers | None
+    materials: tuple[ModelLayer, ...]
+    """Materials without thickness order (a material list or single material): thickness 0 where not given."""
+    openings: tuple[ModelOpening, ...]
+    parts: tuple[ModelPart, ...]
+    external: bool | None
+    """What Pset_WallCommon.IsExternal says; None where it is silent."""
+    acoustic_rating: str
+    """Pset_WallCommon.AcousticRating, else empty."""
+    thermal_transmittance: float | None
+    """Pset_WallCommon.ThermalTransmittance, W/(m2 K)."""
+    quantities: tuple[DeclaredQuantity, ...]
+    space_ids: tuple[str, ...]
+    """GlobalIds of rooms that the model's space boundaries join to this wall."""
+    cylinder: Cylinder | None = None
+    """Set where the wall's axis is one circular arc."""
+    predefined_type: str = ""
+    problem: str = ""
+    """Why the wall cannot be read (no body, broken body), else empty."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cylinder:
+    """The vertical cylinder on which the axis of a curved wall lies."""
+
+    centre: NDArray[np.float64]
+    """(3,) float64, m, world."""
+    axis: NDArray[np.float64]
+    """(3,) float64 unit vector, world."""
+    radius: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Model:
+    """Everything that was read from the model file(s)."""
+
+    path: str
+    schema: str
+    length_unit: str
+    """As the file names it, e.g. 'MILLIMETRE' or 'inch'."""
+    length_unit_m: float
+    true_north: tuple[float, float]
+    """World xy direction of true north, (0, 1) where the model does not say."""
+    project_name: str
+    walls: tuple[ModelWall, ...]
+    spaces: tuple[ModelSpace, ...]
+    loose_parts: tuple[ModelPart, ...]
+    """Members and other solids that no wall aggregates (read only where they may stand in a wall)."""
+    loose_openings: tuple[ModelOpening, ...]
+    """Doors and windows that fill no opening of a wall."""
+    connections: tuple[ModelConnection, ...]
+    findings: tuple[Finding, ...]
+
+
+# ---------------------------------------------------------------- the trade's words
+
+
+class LayerRole(StrEnum):
+    STUD = "stud_layer"
+    SHEATHING = "sheathing"
+    LINING = "lining"
+    CLADDING = "cladding"
+    AIR = "air"
+    OTHER = "other"
+
+
+class MemberRole(StrEnum):
+    BOTTOM_PLATE = "bottom_plate"
+    TOP_PLATE = "top_plate"
+    STUD = "stud"
+    KING_STUD = "king_stud"
+    JACK_STUD = "jack_stud"
+    CRIPPLE = "cripple"
+    HEADER = "header"
+    SILL = "sill"
+    BLOCKING = "blocking"
+    BRACE = "brace"
+    BACKING = "backing"
+    FURRING = "furring"
+    OBSTRUCTION = "obstruction"
+    OTHER = "other"
+
+
+class Source(StrEnum):
+    MODELLED = "modelled"
+    LAID_OUT = "laid_out"
+
+
+class CavityKind(StrEnum):
+    FULL_HEIGHT = "full_height_bay"
+    OVER_HEADER = "bay_over_header"
+    UNDER_SILL = "bay_under_sill"
+    BETWEEN_BLOCKINGS = "bay_between_blockings"
+    RAKED = "raked_bay"
+    NARROW = "narrow_bay"
+    JOINED = "joined_bays"
+    """Open sideways across more than one bay (two stud rows with a shared space, a wide space with no cripples)."""
+    CLOSED_POCKET = "closed_pocket"
+    SLIVER = "sliver"
+    OPENING_GAP = "opening_gap"
+    """A gap in a modelled frame that is a door or window: not insulated."""
+
+
+class Method(StrEnum):
+    BLOW = "blow"
+    BATT = "batt"
+    SEAL = "seal"
+    BEFORE_SHEATHING = "before_sheathing"
+    NONE = "none"
+
+
+class Status(StrEnum):
+    TAKEN_OFF = "taken_off"
+    LEFT_OUT = "left_out"
+    """Understood, but not a framed wall (or not one that can be developed): nothing was counted."""
+    FAILED = "failed"
+    """A step went wrong on this wall; the reason says which."""
+
+
+class Severity(StrEnum):
+    INFO = "info"
+    WARNING = "warning"
+    ERROR = "error"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A flaw or a decision worth the estimator's eye. Findings are returned, never printed or raised."""
+
+    code: str
+    """Stable, lower case with hyphens, e.g. 'stud-layer-assumed'."""
+    severity: Severity
+    message: str
+    """One sentence: what was found and what would mend it."""
+    wall_id: str = ""
+    element_id: str = ""
+    element_class: str = ""
+    element_name: str = ""
+    measured: float | None = None
+    limit: float | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """A layer of a wall with its role, in the wall axes of a stud layer (y grows away from the fill side)."""
+
+    material: str
+    category: str
+    thickness: float
+    role: LayerRole
+    reason: str
+    y_min: float
+    y_max: float
+    conductivity: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Opening:
+    """A hole through a stud layer, in wall axes (x, z), m."""
+
+    opening_id: str
+    """GlobalId of the opening element or of the door or window, or an id of our own for a gap in the frame."""
+    outline: Polygon | MultiPolygon
+    filling_class: str
+    filling_name: str
+    evidence: str
+    """'opening element', 'door stands in the frame', 'header over a gap', ..."""
+    solid: Solid | None = None
+    """Set only for a recess: the part of the depth that it takes. None means through the whole stud layer."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Member:
+    """One solid piece of the frame, or an obstruction, in wall axes."""
+
+    member_id: str
+    """`<element id>` or `<element id>/<n>` where one element has several solids; `<layer key>/m<n>` if laid out."""
+    role: MemberRole
+    reason: str
+    source: Source
+    solid: Solid
+    element_id: str = ""
+    element_class: str = ""
+    element_name: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StudLayer:
+    """One layer of studs of one wall: the thing that is framed, sliced and filled.
+
+    Wall axes: seen by someone standing on the fill side, x left to right, z up from the underside of the bottom
+    plate, y into the wall away from the viewer, 0 at the fill face of the studs.
+    """
+
+    key: str
+    """Wall GlobalId, with '#2' and so on for a second stud layer."""
+    wall_id: str
+    axes: Axes
+    depth: float
+    """m; the stud layer fills 0 <= y <= depth."""
+    outline: Solid
+    """The body of the stud layer itself (wall axes, openings not cut), clipped to 0 <= y <= depth."""
+    openings: tuple[Opening, ...]
+    parts: tuple[ModelPart, ...]
+    """Modelled members and obstructions that reach into this layer; their solids are in WALL axes here."""
+    layers: tuple[Layer, ...]
+    fill_side: str
+    """Why this side is the fill side."""
+    rooms: tuple[str, ...]
+    """Names of the rooms on the fill side, nearest first; may be empty."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wall:
+    """A wall understood: its stud layers, or the reason why it has none."""
+
+    wall_id: str
+    ifc_class: str
+    name: str
+    type_name: str
+    storey: str
+    storey_elevation: float | None
+    external: bool
+    external_reason: str
+    insulated: bool
+    insulated_reason: str
+    length: float
+    height: float
+    gross_area: float
+    """m2, elevation of the body, openings not deducted."""
+    stud_layers: tuple[StudLayer, ...]
+    status: Status
+    reason: str
+    quantities: tuple[DeclaredQuantity, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Frame:
+    """The members of one stud layer, with the openings and the outline that they were set out for."""
+
+    layer: StudLayer
+    members: tuple[Member, ...]
+    source: Source
+    rule: str
+    """Name of the rule set for a laid-out frame, how the members were found for a modelled one."""
+    openings: tuple[Opening, ...]
+    """All openings: those of the layer and those found as gaps in the frame."""
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cavity:
+    """One connected void of a stud layer, in wall axes."""
+
+    cavity_id: str
+    """`<layer key>/c<nn>`, numbered left to right, then bottom to top."""
+    wall_id: str
+    layer_key: str
+    storey: str
+    room: str
+    kind: CavityKind
+    method: Method
+    reason: str
+    """Why this kind and method."""
+    outline: Polygon | MultiPolygon
+    """Elevation outline (x, z), m."""
+    y_min: float
+    y_max: float
+    """m; nearest and farthest depth that the void reaches."""
+    area: float
+    """m2 in elevation"""
+    volume: float
+    """m3"""
+    clear_width: float
+    """m; diameter of the largest circle inside the outline."""
+    centroid: tuple[float, float, float]
+    """m, world; centre of the volume."""
+    front: Polygon | MultiPolygon = field(default_factory=Polygon)
+    """The part of the outline that is open at the fill face (x, z), m; empty for a closed pocket."""
+    obstructions: tuple[str, ...] = ()
+    """Ids of the obstructions that take volume from it or bound it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """Volumes of one stud layer, m3. Nothing may be missing: gross = openings + framing + cavities + slivers."""
+
+    gross: float
+    openings: float
+    framing: float
+    cavities: float
+    slivers: float
+
+    @property
+    def residual(self) -> float:
+        """Relative to the gross volume, dimensionless; 0 for an empty layer."""
+        if self.gross <= 0.0:
+            return 0.0
+        return abs(self.gross - self.openings - self.framing - self.cavities - self.slivers) / self.gross
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LayerTakeoff:
+    """What came out of one stud layer."""
+
+    frame: Frame
+    cavities: tuple[Cavity, ...]
+    """Slivers and opening gaps included, told apart by kind."""
+    balance: Balance
+    framing_area: float
+    """m2 of elevation that members cover at the fill-side face or anywhere in the depth."""
+    opening_area: float
+    gross_area: float
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WallTakeoff:
+    """One wall's result. Every wall of the model has one, whatever its status."""
+
+    wall: Wall
+    layers: tuple[LayerTakeoff, ...]
+    status: Status
+    reason: str
+    findings: tuple[Finding, ...] = ()
