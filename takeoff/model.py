@@ -315,6 +315,8 @@ class Member:
     element_id: str = ""
     element_class: str = ""
     element_name: str = ""
+    section: str = ""
+    """Thickness and depth in words, e.g. '38 x 140 mm'; empty where nobody measured it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
