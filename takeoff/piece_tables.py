@@ -1,0 +1,237 @@
+"""Tables with a row per cavity, per member and per opening, in wall axes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from geometry.solids import Mesh, Prism, bounds, volume
+from takeoff.columns import Table, number, text, truth
+from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Opening, WallTakeoff
+
+OUTLINE_DECIMALS = 9
+"""Decimals of a metre in WKT outlines: a nanometre."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CavityRow:
+    """One cavity with what is computed for all cavities at once."""
+
+    cavity: Cavity
+    layer: LayerTakeoff
+    box: tuple[float, float, float, float]
+    """x_min, z_min, x_max, z_max; m"""
+    outline_wkt: str
+    open_area: float
+    """m2 that is open at the fill face."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MemberRow:
+    """One member with its box and section."""
+
+    member: Member
+    wall_id: str
+    layer_key: str
+    box: NDArray[np.float64]
+    """(2, 3) m, wall axes: lowest and highest corner."""
+    sizes: tuple[float, float, float]
+    """thickness, width and length, m, ascending."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OpeningRow:
+    """One opening of one stud layer."""
+
+    opening: Opening
+    wall_id: str
+    layer_key: str
+    box: tuple[float, float, float, float]
+    """x_min, z_min, x_max, z_max; m"""
+    outline_wkt: str
+
+
+def outline_texts(outlines: Sequence[shapely.Geometry]) -> list[str]:
+    """Outlines (x, z) as WKT with a nanometre's precision, in one call."""
+    if not outlines:
+        return []
+    shapes = np.array(outlines, dtype=object)
+    return [str(row) for row in shapely.to_wkt(shapes, rounding_precision=OUTLINE_DECIMALS, trim=True)]
+
+
+def _boxes(outlines: Sequence[shapely.Geometry]) -> list[tuple[float, float, float, float]]:
+    if not outlines:
+        return []
+    return [tuple(row) for row in shapely.bounds(np.array(outlines, dtype=object)).tolist()]
+
+
+def cavity_rows(results: Sequence[WallTakeoff]) -> list[CavityRow]:
+    """Every cavity, sliver and opening gap, wall by wall, in the order of their numbers."""
+    pairs = [(cavity, layer) for wall in results for layer in wall.layers for cavity in layer.cavities]
+    outlines = [cavity.outline for cavity, _ in pairs]
+    open_areas = shapely.area(np.array([cavity.front for cavity, _ in pairs], dtype=object)).tolist() if pairs else []
+    return [
+        CavityRow(cavity, layer, box, wkt, open_area)
+        for (cavity, layer), box, wkt, open_area in zip(
+            pairs, _boxes(outlines), outline_texts(outlines), open_areas, strict=True
+        )
+    ]
+
+
+def opening_rows(results: Sequence[WallTakeoff]) -> list[OpeningRow]:
+    """Every opening of every stud layer, those found as gaps in the frame included."""
+    pairs = [
+        (opening, layer.frame.layer) for wall in results for layer in wall.layers for opening in layer.frame.openings
+    ]
+    outlines = [opening.outline for opening, _ in pairs]
+    return [
+        OpeningRow(opening, layer.wall_id, layer.key, box, wkt)
+        for (opening, layer), box, wkt in zip(pairs, _boxes(outlines), outline_texts(outlines), strict=True)
+    ]
+
+
+def member_rows(results: Sequence[WallTakeoff]) -> list[MemberRow]:
+    """Every member and obstruction of every stud layer."""
+    pairs = [(member, layer.frame.layer) for wall in results for layer in wall.layers for member in layer.frame.members]
+    sizes: list[tuple[float, float, float]] = [(0.0, 0.0, 0.0)] * len(pairs)
+    prisms = [(i, member.solid) for i, (member, _) in enumerate(pairs) if isinstance(member.solid, Prism)]
+    if prisms:
+        sides = _rectangle_sides(np.array([solid.outline for _, solid in prisms], dtype=object))
+        for (i, solid), (short, long) in zip(prisms, sides.tolist(), strict=True):
+            sizes[i] = _ascending(short, long, solid.y_max - solid.y_min)
+    for i, (member, _) in enumerate(pairs):
+        if isinstance(member.solid, Mesh):
+            sizes[i] = mesh_sizes(member.solid)
+    return [
+        MemberRow(member, layer.wall_id, layer.key, bounds(member.solid), size)
+        for (member, layer), size in zip(pairs, sizes, strict=True)
+    ]
+
+
+def _ascending(*values: float) -> tuple[float, float, float]:
+    low, middle, high = sorted(values)
+    return low, middle, high
+
+
+def _rectangle_sides(outlines: NDArray[np.object_]) -> NDArray[np.float64]:
+    """Short and long side of the smallest rectangle, at any angle, round each outline: (n, 2) m."""
+    rectangles = shapely.oriented_envelope(outlines)
+    corners, owner = shapely.get_coordinates(rectangles, return_index=True)
+    sides = np.zeros((len(outlines), 2))
+    first = np.searchsorted(owner, np.arange(len(outlines)))
+    whole = np.bincount(owner, minlength=len(outlines)) >= 4
+    start = first[whole]
+    sides[whole, 0] = np.linalg.norm(corners[start + 1] - corners[start], axis=1)
+    sides[whole, 1] = np.linalg.norm(corners[start + 2] - corners[start + 1], axis=1)
+    return np.sort(sides, axis=1)
+
+
+def mesh_sizes(mesh: Mesh) -> tuple[float, float, float]:
+    """Thickness, width and length of a mesh, m: of the smaller of its box in wall axes and the box along its own axes.
+
+    Its own axes are the principal axes of its vertices, exact for a straight piece with a rectangular section.
+    """
+    if len(mesh.vertices) == 0:
+        return 0.0, 0.0, 0.0
+    points = mesh.vertices - mesh.vertices.mean(axis=0)
+    _, directions = np.linalg.eigh(points.T @ points)
+    own, upright = np.ptp(points @ directions, axis=0), np.ptp(points, axis=0)
+    best = own if np.prod(own) < np.prod(upright) * (1.0 - 1e-9) else upright
+    return _ascending(*best.tolist())
+
+
+CAVITIES: Table[CavityRow] = Table(
+    "cavities",
+    "One connected void of a stud layer; slivers and gaps that are openings stand here too, told apart by kind.",
+    "as walls.csv, then by number: left to right, bottom to top",
+    (
+        text("cavity_id", "stud layer's key and number", lambda r: r.cavity.cavity_id),
+        text("wall_id", "GlobalId of the wall", lambda r: r.cavity.wall_id),
+        text("storey", "name of the storey", lambda r: r.cavity.storey),
+        text("room", "room on the fill side", lambda r: r.cavity.room),
+        text("kind", "kind of cavity (see below)", lambda r: r.cavity.kind),
+        text("method", "blow, batt, seal, before_sheathing or none", lambda r: r.cavity.method),
+        number("x_min_m", "m", "left end in wall axes", lambda r: r.box[0]),
+        number("x_max_m", "m", "right end in wall axes", lambda r: r.box[2]),
+        number("z_min_m", "m", "lower end in wall axes", lambda r: r.box[1]),
+        number("z_max_m", "m", "upper end in wall axes", lambda r: r.box[3]),
+        number("centroid_x_m", "m", "centre of the volume, world", lambda r: r.cavity.centroid[0]),
+        number("centroid_y_m", "m", "centre of the volume, world", lambda r: r.cavity.centroid[1]),
+        number("centroid_z_m", "m", "centre of the volume, world", lambda r: r.cavity.centroid[2]),
+        number("clear_width_m", "m", "diameter of the largest circle in the outline", lambda r: r.cavity.clear_width),
+        number("depth_m", "m", "nearest to farthest depth it reaches", lambda r: r.cavity.y_max - r.cavity.y_min),
+        number("area_m2", "m2", "area of the outline", lambda r: r.cavity.area),
+        number("volume_m3", "m3", "exact volume, members and obstructions deducted", lambda r: r.cavity.volume),
+        text("outline_wkt", "corners of the elevation outline (x z), m, as WKT", lambda r: r.outline_wkt),
+        text("reason", "why this kind and method", lambda r: r.cavity.reason),
+        text("layer_key", "stud layer", lambda r: r.cavity.layer_key),
+        text("framing_source", "modelled or laid_out: what the frame round it is", lambda r: r.layer.frame.source),
+        number("y_min_m", "m", "nearest depth in wall axes", lambda r: r.cavity.y_min),
+        number("y_max_m", "m", "farthest depth in wall axes", lambda r: r.cavity.y_max),
+        number("open_area_m2", "m2", "part of the outline that is open at the fill face", lambda r: r.open_area),
+        text(
+            "obstructions",
+            "ids of the obstructions that take volume from it or bound it",
+            lambda r: "; ".join(r.cavity.obstructions),
+        ),
+    ),
+)
+
+
+MEMBERS: Table[MemberRow] = Table(
+    "members",
+    "One solid piece of a frame, or an obstruction in it.",
+    "as stud_layers.csv, then as the frame lists them",
+    (
+        text("member_id", "id of the element, with /n where it has several solids", lambda r: r.member.member_id),
+        text("wall_id", "GlobalId of the wall", lambda r: r.wall_id),
+        text("layer_key", "stud layer", lambda r: r.layer_key),
+        text("role", "role in the frame (see below)", lambda r: r.member.role),
+        text("reason", "how the role was told", lambda r: r.member.reason),
+        text("source", "modelled or laid_out", lambda r: r.member.source),
+        number("thickness_m", "m", "smallest size", lambda r: r.sizes[0]),
+        number("width_m", "m", "middle size", lambda r: r.sizes[1]),
+        number("length_m", "m", "largest size", lambda r: r.sizes[2]),
+        number("volume_m3", "m3", "volume of the solid (overlaps not deducted)", lambda r: volume(r.member.solid)),
+        number("x_min_m", "m", "left end in wall axes", lambda r: float(r.box[0, 0])),
+        number("x_max_m", "m", "right end in wall axes", lambda r: float(r.box[1, 0])),
+        number("y_min_m", "m", "near face in wall axes", lambda r: float(r.box[0, 1])),
+        number("y_max_m", "m", "far face in wall axes", lambda r: float(r.box[1, 1])),
+        number("z_min_m", "m", "lower end in wall axes", lambda r: float(r.box[0, 2])),
+        number("z_max_m", "m", "upper end in wall axes", lambda r: float(r.box[1, 2])),
+        truth(
+            "obstruction", "true for what is no part of the frame", lambda r: r.member.role is MemberRole.OBSTRUCTION
+        ),
+        text("element_id", "GlobalId of the element", lambda r: r.member.element_id),
+        text("element_class", "class in the model", lambda r: r.member.element_class),
+        text("element_name", "name in the model", lambda r: r.member.element_name),
+    ),
+)
+
+
+OPENINGS: Table[OpeningRow] = Table(
+    "openings",
+    "One hole through a stud layer.",
+    "as stud_layers.csv, then as the frame lists them",
+    (
+        text("opening_id", "GlobalId, or an id of our own for a gap in the frame", lambda r: r.opening.opening_id),
+        text("wall_id", "GlobalId of the wall", lambda r: r.wall_id),
+        text("layer_key", "stud layer", lambda r: r.layer_key),
+        number("x_min_m", "m", "left end in wall axes", lambda r: r.box[0]),
+        number("x_max_m", "m", "right end in wall axes", lambda r: r.box[2]),
+        number("z_min_m", "m", "lower end in wall axes", lambda r: r.box[1]),
+        number("z_max_m", "m", "upper end in wall axes", lambda r: r.box[3]),
+        number("width_m", "m", "width", lambda r: r.box[2] - r.box[0]),
+        number("height_m", "m", "height", lambda r: r.box[3] - r.box[1]),
+        number("area_m2", "m2", "area of the outline", lambda r: r.opening.outline.area),
+        truth("recess", "true where it takes only part of the depth", lambda r: r.opening.solid is not None),
+        text("filling_class", "class of the door or window in it", lambda r: r.opening.filling_class),
+        text("filling_name", "name of the door or window in it", lambda r: r.opening.filling_name),
+        text("evidence", "what shows that it is an opening", lambda r: r.opening.evidence),
+        text("outline_wkt", "corners of the elevation outline (x z), m, as WKT", lambda r: r.outline_wkt),
+    ),
+)

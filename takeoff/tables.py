@@ -1,0 +1,62 @@
+"""All result tables in one list: schema and rows of each, for CSV files, frames, JSON and the README's check."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from takeoff.columns import Table, cell_texts, number, text
+from takeoff.model import Finding, WallTakeoff
+from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
+from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
+
+FINDINGS: Table[Finding] = Table(
+    "findings",
+    "One flaw, or one decision worth the estimator's eye.",
+    "findings of the model first, then wall by wall as walls.csv",
+    (
+        text("code", "stable code (DEVELOPERS.md lists them)", lambda f: f.code),
+        text("severity", "info, warning or error", lambda f: f.severity),
+        text("wall_id", "GlobalId of the wall, empty where it is the model's", lambda f: f.wall_id),
+        text("element_id", "GlobalId of the element", lambda f: f.element_id),
+        text("element_class", "class in the model", lambda f: f.element_class),
+        text("element_name", "name in the model", lambda f: f.element_name),
+        text("message", "what was found and what would mend it", lambda f: f.message),
+        number("measured", "", "measured value, in the unit of the row", lambda f: f.measured),
+        number("limit", "", "limit it was held against", lambda f: f.limit),
+        text("unit", "unit of both", lambda f: f.unit),
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FilledTable:
+    """A schema with the records of one takeoff and the cells as files hold them."""
+
+    table: Table[Any]
+    records: Sequence[Any]
+    cells: Sequence[Sequence[str]]
+
+
+_ROWS: tuple[tuple[Table[Any], Callable[[Sequence[WallTakeoff]], Sequence[Any]]], ...] = (
+    (WALLS, lambda results: results),
+    (CAVITIES, cavity_rows),
+    (MEMBERS, member_rows),
+    (OPENINGS, opening_rows),
+    (STUD_LAYERS, layer_rows),
+    (BUILD_UP, build_up_rows),
+)
+
+TABLES: tuple[Table[Any], ...] = (*(table for table, _ in _ROWS), FINDINGS)
+"""Every result table, in the order of the README."""
+
+
+def filled_tables(results: Sequence[WallTakeoff], findings: Sequence[Finding]) -> dict[str, FilledTable]:
+    """Every table of a takeoff by its name. `results` in the order that walls.csv shall have."""
+    filled = {table.name: _filled(table, rows(results)) for table, rows in _ROWS}
+    return {**filled, FINDINGS.name: _filled(FINDINGS, findings)}
+
+
+def _filled(table: Table[Any], records: Sequence[Any]) -> FilledTable:
+    return FilledTable(table, records, cell_texts(table, records))
