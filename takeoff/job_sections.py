@@ -1,0 +1,344 @@
+"""The sections of a job file: each value with its unit, its default, what it means and where the default is from.
+
+Lengths, densities and the like are text with a unit in the file and SI floats here. The sections are frozen; nothing
+in the program changes a job once it is read.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
+
+from takeoff.units import (
+    UnitSystem,
+    parse_conductivity,
+    parse_density,
+    parse_length,
+    parse_volume,
+    written,
+)
+
+PRACTICE = "common practice, no published source"
+CHOICE = "our choice"
+LOOSE_FILL = "ASHRAE Handbook of Fundamentals (SI) 2021, chapter 26, Table 1, glass fibre in a closed wall cavity"
+LONGEST_WORD = 200
+"""Characters of a word, name or reason."""
+MOST_ENTRIES = 500
+"""Entries of one list of words."""
+
+Length = Annotated[float, BeforeValidator(parse_length)]
+"""m"""
+SignedLength = Annotated[float, BeforeValidator(lambda text: parse_length(text, allow_negative=True))]
+"""m"""
+Volume = Annotated[float, BeforeValidator(parse_volume)]
+"""m3"""
+Density = Annotated[float, BeforeValidator(parse_density)]
+"""kg/m3"""
+Conductivity = Annotated[float, BeforeValidator(parse_conductivity)]
+"""W/(m K)"""
+
+
+def _one_or_more(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
+
+
+def _clean_words(words: tuple[str, ...]) -> tuple[str, ...]:
+    if len(words) > MOST_ENTRIES:
+        raise ValueError(f"has more than {MOST_ENTRIES} words")
+    for word in words:
+        if not any(char.isalnum() for char in word) or len(word) > LONGEST_WORD:
+            raise ValueError(f"{word[:40]!r} is no word; write 1 to {LONGEST_WORD} characters with a letter or digit")
+    return words
+
+
+Words = Annotated[tuple[str, ...], BeforeValidator(_one_or_more)]
+
+
+def value_of(default: Any, unit: str, meaning: str, source: str, limits: tuple[str, str] | None = None) -> Any:
+    """A field of a section. `default` is written as in the job file; `limits` are texts with units, both included."""
+    extra = {"unit": unit, "source": source, "limits": list(limits or ()), "written": default}
+    return Field(default=default, validate_default=True, description=meaning, json_schema_extra=extra)
+
+
+def field_fact(section: type[BaseModel], name: str, fact: str) -> Any:
+    """One of 'unit', 'source', 'limits', 'written' of a field; for a sub-section an empty text."""
+    extra = section.model_fields[name].json_schema_extra
+    return extra.get(fact, "") if isinstance(extra, dict) else ""
+
+
+_LIMIT_PARSERS: dict[str, Callable[[str], float]] = {
+    "m": lambda text: parse_length(text, allow_negative=True),
+    "m3": parse_volume,
+    "kg/m3": parse_density,
+    "W/(m K)": parse_conductivity,
+}
+
+
+class Section(BaseModel):
+    """A part of the job file: misspelt keys are refused, limits of each value are kept."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    @field_validator("*", mode="after")
+    @classmethod
+    def _within_limits(cls, value: Any, info: ValidationInfo) -> Any:
+        name = info.field_name or ""
+        limits = field_fact(cls, name, "limits")
+        if not limits or not isinstance(value, float):
+            return value
+        unit = field_fact(cls, name, "unit")
+        low, high = (_LIMIT_PARSERS[unit](text) for text in limits)
+        if not low <= value <= high or math.isnan(value):
+            raise ValueError(f"is {written(value, unit)}; write a value from {limits[0]} to {limits[1]}")
+        return value
+
+
+class Report(Section):
+    """How results are shown; inside everything is SI."""
+
+    units: UnitSystem = value_of(
+        "metric", "metric | us", "Units of the reports; files for other programs stay in SI.", CHOICE
+    )
+
+
+class Insulate(Section):
+    """Which framed walls are filled."""
+
+    walls: Literal["external", "all", "none"] = value_of(
+        "external", "external | all | none", "Framed walls that are filled.", PRACTICE
+    )
+    rated_internal: StrictBool = value_of(
+        True,
+        "true | false",
+        "Internal walls with an acoustic rating in the model (Pset_WallCommon.AcousticRating) are filled too.",
+        PRACTICE,
+    )
+
+
+class Layers(Section):
+    """More words that tell what a layer is, for models whose names the program does not know."""
+
+    stud_layer: Words = value_of([], "words", "Words in a material's or layer's name that mean a stud layer.", CHOICE)
+    sheathing: Words = value_of([], "words", "Words that mean sheathing.", CHOICE)
+    lining: Words = value_of([], "words", "Words that mean lining.", CHOICE)
+    cladding: Words = value_of([], "words", "Words that mean cladding.", CHOICE)
+    air: Words = value_of([], "words", "Words that mean an air space.", CHOICE)
+    other: Words = value_of([], "words", "Words that mean a layer without studs.", CHOICE)
+    least_stud_depth: Length = value_of(
+        "35 mm",
+        "m",
+        "A layer thinner than this is no stud layer, whatever its name says (words of this job file go before).",
+        PRACTICE + ": 38 mm metal furring is the shallowest that is filled",
+        ("5 mm", "1 m"),
+    )
+    greatest_stud_depth: Length = value_of(
+        "400 mm",
+        "m",
+        "A layer thicker than this is no stud layer, whatever its name says.",
+        PRACTICE + ": deep double-stud and truss walls reach it",
+        ("50 mm", "2 m"),
+    )
+
+    @field_validator("stud_layer", "sheathing", "lining", "cladding", "air", "other", mode="after")
+    @classmethod
+    def _words(cls, words: tuple[str, ...]) -> tuple[str, ...]:
+        return _clean_words(words)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Layers:
+        if self.least_stud_depth >= self.greatest_stud_depth:
+            raise ValueError("least_stud_depth is not below greatest_stud_depth")
+        return self
+
+
+class HoseReach(Section):
+    """How far one kind of hose places fibre from a hole."""
+
+    insertion: Length
+    """m that the hose goes down into the cavity."""
+    insertion_up: Length
+    """m that it goes up when it is turned."""
+    throw_down: Length
+    """m that the fibre packs beyond the end of the hose, downwards."""
+    throw_up: Length
+    """m, upwards."""
+
+
+class ShortHose(HoseReach):
+    """Reach of the short hose."""
+
+    insertion: Length = value_of(
+        "2.5 ft", "m", "Length put down into the cavity.", PRACTICE + ": 2 to 3 ft", ("0 m", "20 m")
+    )
+    insertion_up: Length = value_of(
+        "2.5 ft", "m", "Length put up into the cavity, with the hose turned.", PRACTICE + ": 2 to 3 ft", ("0 m", "20 m")
+    )
+    throw_down: Length = value_of(
+        "1 ft",
+        "m",
+        "How far fibre packs beyond the end of the hose, downwards.",
+        PRACTICE + "; set so that an 8 ft wall takes two holes and a 4 ft wall one",
+        ("0 m", "5 m"),
+    )
+    throw_up: Length = value_of("1 ft", "m", "The same, upwards.", PRACTICE + "; set as throw_down", ("0 m", "5 m"))
+
+
+class LongHose(HoseReach):
+    """Reach of the long hose, which is drawn out as the cavity fills."""
+
+    insertion: Length = value_of(
+        "5.5 ft",
+        "m",
+        "Length put down into the cavity.",
+        PRACTICE + "; set so that an 8 ft wall takes one hole and a 9 ft wall a second near the top",
+        ("0 m", "20 m"),
+    )
+    insertion_up: Length = value_of(
+        "1 ft", "m", "Length put up into the cavity.", PRACTICE + "; a long hose turns little", ("0 m", "20 m")
+    )
+    throw_down: Length = value_of(
+        "1 ft", "m", "How far fibre packs beyond the end of the hose, downwards.", PRACTICE, ("0 m", "5 m")
+    )
+    throw_up: Length = value_of("1 ft", "m", "The same, upwards.", PRACTICE, ("0 m", "5 m"))
+
+
+class Hose(Section):
+    """The hose, and where the crew reaches."""
+
+    kind: Literal["short", "long"] = value_of("short", "short | long", "Kind of hose: see the tables below.", PRACTICE)
+    outside_diameter: Length = value_of(
+        "3 in", "m", "Outside diameter, which is also the hole's.", PRACTICE + ": 3 or 4 in", ("1 in", "12 in")
+    )
+    width_clearance: Length = value_of(
+        "1/2 in",
+        "m",
+        "A cavity must be wider than the hose by this much, else it is filled by hand.",
+        PRACTICE,
+        ("0 in", "12 in"),
+    )
+    depth_clearance: SignedLength = value_of(
+        "0 in",
+        "m",
+        "A cavity must be deeper than the hose by this much, else it is filled by hand (may be negative).",
+        PRACTICE + ": the hose goes in behind the netting, which gives a little",
+        ("-3 in", "12 in"),
+    )
+    hole_margin: Length = value_of(
+        "1/2 in", "m", "Left between the edge of a hole and a member.", PRACTICE, ("0 in", "12 in")
+    )
+    standing_reach: Length = value_of(
+        "6.5 ft", "m", "Highest hole above the floor that is blown standing.", PRACTICE, ("2 ft", "10 ft")
+    )
+    ladder_reach: Length = value_of(
+        "12 ft", "m", "Highest hole above the floor that is blown from a ladder or stilts.", PRACTICE, ("2 ft", "60 ft")
+    )
+    short: ShortHose = ShortHose()
+    long: LongHose = LongHose()
+
+    @model_validator(mode="after")
+    def _reachable(self) -> Hose:
+        if self.ladder_reach < self.standing_reach:
+            raise ValueError("ladder_reach is below standing_reach")
+        if self.outside_diameter + self.depth_clearance <= 0.0:
+            raise ValueError("depth_clearance takes all of outside_diameter")
+        return self
+
+
+class DensityStep(Section):
+    """Design density of cavities up to a depth."""
+
+    depth_to: Length = Field(description="Greatest depth of cavity that this density is for.")
+    density: Density = Field(description="Design density of the fibre in place.")
+
+
+class Fibre(Section):
+    """The loose fill, in place."""
+
+    name: Annotated[str, Field(min_length=1, max_length=LONGEST_WORD)] = value_of(
+        "loose-fill glass fibre", "text", "Name of the fibre on sheets.", CHOICE
+    )
+    density: Density = value_of(
+        "33 kg/m3",
+        "kg/m3",
+        "Design density in place; check it against the coverage chart on the bag.",
+        LOOSE_FILL + ": 29 to 37 kg/m3, the middle",
+        ("5 kg/m3", "300 kg/m3"),
+    )
+    by_depth: Annotated[tuple[DensityStep, ...], Field(max_length=50)] = Field(
+        default=(), description="Densities that hold up to a depth of cavity, where the coverage chart has them."
+    )
+    conductivity: Conductivity = value_of(
+        "0.0355 W/(m K)",
+        "W/(m K)",
+        "Thermal conductivity at the design density, 24 degC mean.",
+        LOOSE_FILL + ": 0.035 to 0.036 W/(m K), the middle",
+        ("0.01 W/(m K)", "1 W/(m K)"),
+    )
+
+    @model_validator(mode="after")
+    def _rising(self) -> Fibre:
+        depths = [step.depth_to for step in self.by_depth]
+        if any(later <= earlier for earlier, later in itertools.pairwise(depths)):
+            raise ValueError("by_depth is not in rising order of depth_to")
+        return self
+
+
+class ToleranceSection(Section):
+    """Below these a gap is no cavity."""
+
+    sliver_width: Length = value_of(
+        "6 mm",
+        "m",
+        "A gap narrower than this in elevation is sealed, not filled.",
+        PRACTICE + ": loose fibre does not flow into it, sealant does",
+        ("0 mm", "100 mm"),
+    )
+    sliver_depth: Length = value_of(
+        "6 mm",
+        "m",
+        "The same for a gap across the depth, such as between the boards of a built-up header.",
+        PRACTICE,
+        ("0 mm", "100 mm"),
+    )
+    coincident: Length = value_of(
+        "1e-7 m",
+        "m",
+        "Points and planes nearer than this are the same.",
+        "model files carry about seven decimals of a metre",
+        ("1e-9 m", "1 mm"),
+    )
+
+
+class Batt(Section):
+    """What is filled by hand with batts, beside what the hose is too big for."""
+
+    clear_width_below: Length | None = value_of(
+        None,
+        "m",
+        "Cavities of less clear width are filled by hand; where it is not set, what the hose needs.",
+        "[hose] outside_diameter + width_clearance",
+        ("0 mm", "1 m"),
+    )
+    depth_below: Length | None = value_of(
+        None,
+        "m",
+        "Cavities of less depth are filled by hand; where it is not set, what the hose needs.",
+        "[hose] outside_diameter + depth_clearance",
+        ("0 mm", "1 m"),
+    )
+    volume_below: Volume = value_of(
+        "0.1 ft3", "m3", "Cavities of less volume are filled by hand.", PRACTICE, ("0 m3", "1 m3")
+    )
