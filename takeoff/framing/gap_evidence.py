@@ -1,0 +1,184 @@
+"""What speaks for a gap between members being a door or a window: read off the frame alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from takeoff.framing.envelopes import lower_envelope
+from takeoff.framing.frame_settings import FrameSettings
+from takeoff.framing.frame_voids import FrameVoids
+from takeoff.framing.member_shapes import Shapes, Stance
+
+USUAL_PLATE = 0.045
+"""m. Thickness of a plate where the frame shows none: between 38 and 45 mm sections (common practice)."""
+DROP = 0.03
+"""m. A ceiling lower than its neighbours' by this is lowered by a member, not by crooked drawing."""
+END_SLACK = 0.02
+"""m. How far the top of a trimmer may be from the underside of the header that it carries."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One gap's evidence.
+
+    broken_plate: the bottom plate that runs elsewhere is missing under it.
+    header: what closes it above spans it alone and is deeper than a plate, or carries cripples, or both.
+    trimmers: sides (0 to 2) on which a shorter stud carries what closes it above and a longer one stands behind it.
+    sill: what closes it below spans it alone and stands on cripples.
+    wide: wider than the limit against the usual bay of the frame.
+    """
+
+    broken_plate: bool
+    header: bool
+    trimmers: int
+    sill: bool
+    wide: bool
+    width: float
+    usual: float
+
+    def sentence(self) -> str:
+        """The evidence in words."""
+        words = []
+        if self.header:
+            words.append("a header spans it")
+        if self.trimmers:
+            words.append(f"trimmers on {'both sides' if self.trimmers == 2 else 'one side'} carry what closes it above")
+        if self.broken_plate:
+            words.append("the bottom plate is interrupted under it")
+        if self.sill:
+            words.append("a sill on cripples closes it below")
+        if self.wide:
+            words.append(f"{self.width:.3f} m clear where the usual bay has {self.usual:.3f} m")
+        return "; ".join(words) if words else "no sign of an opening"
+
+
+def evidence_of(
+    outline: Polygon | MultiPolygon, voids: FrameVoids, shapes: Shapes, settings: FrameSettings
+) -> tuple[Evidence, ...]:
+    """Evidence for every gap of a frame, in the order of the gaps.
+
+    outline: of the frame, in (x, z). shapes: its members without obstructions, furring and braces.
+    """
+    if len(voids) == 0:
+        return ()
+    level = shapes.taken(shapes.stance == Stance.LEVEL)
+    plate = _plate_thickness(outline, level, settings)
+    depth = float(np.ptp([shapes.low[:, 1].min(), shapes.high[:, 1].max()])) if len(shapes) else 0.0
+    broken = _broken_plates(voids, settings)
+    wide = voids.width >= settings.wide * voids.usual
+    return tuple(
+        Evidence(
+            bool(broken[row]),
+            _has_header(row, voids, level, (plate, depth), settings),
+            _trimmer_sides(row, voids, shapes, settings),
+            len(voids.under[row]) >= 2 and not _runs_on(voids.box[row], float(voids.floor[row]), level, 1, settings),
+            bool(wide[row]),
+            float(voids.width[row]),
+            voids.usual,
+        )
+        for row in range(len(voids))
+    )
+
+
+def _plate_thickness(outline: Polygon | MultiPolygon, level: Shapes, settings: FrameSettings) -> float:
+    if len(level) == 0:
+        return USUAL_PLATE
+    bottom = lower_envelope(outline).at((level.low[:, 0] + level.high[:, 0]) / 2.0)
+    lying = (np.abs(level.low[:, 2] - bottom) <= settings.line) & (level.across < 0.1)
+    return float(np.median(level.across[lying])) if lying.any() else USUAL_PLATE
+
+
+def _broken_plates(voids: FrameVoids, settings: FrameSettings) -> NDArray[np.bool_]:
+    """Gaps that reach down to the bottom line of a frame that has a bottom plate elsewhere, (n,) bool."""
+    bare = voids.lowest & (voids.below <= settings.line)
+    plated = voids.lowest & (voids.below > settings.line) & (voids.below <= 0.2)
+    return bare & bool(plated.any())
+
+
+def _has_header(
+    row: int, voids: FrameVoids, level: Shapes, sizes: tuple[float, float], settings: FrameSettings
+) -> bool:
+    """Whether what closes a gap above is a header. sizes: plate thickness and depth of the frame, m."""
+    plate, depth = sizes
+    thickness = float(voids.above[row])
+    if voids.highest[row]:
+        thickness -= float(voids.above[voids.highest].min())
+        if thickness < DROP:
+            return False
+        deep = True
+    else:
+        deep = thickness >= 1.5 * plate
+    if _runs_on(voids.box[row], float(voids.ceiling[row]), level, -1, settings):
+        return False
+    return (deep and _covers_depth(row, voids, level, depth)) or len(voids.over[row]) >= 2
+
+
+def _covers_depth(row: int, voids: FrameVoids, level: Shapes, depth: float) -> bool:
+    """Whether the level members over a gap reach over most of the depth: a flat block is no header."""
+    x_min, _, x_max, _ = voids.box[row]
+    ceiling = voids.ceiling[row]
+    shared = np.minimum(level.high[:, 0], x_max) - np.maximum(level.low[:, 0], x_min)
+    near = (shared > 0.5 * (x_max - x_min)) & (level.high[:, 2] > ceiling - 0.01)
+    near &= level.low[:, 2] < ceiling + max(0.01, voids.above[row] - 0.01)
+    if not near.any() or depth <= 0.0:
+        return True
+    return bool(level.high[near, 1].max() - level.low[near, 1].min() >= 0.6 * depth)
+
+
+def _runs_on(box: NDArray[np.float64], z: float, level: Shapes, side: int, settings: FrameSettings) -> bool:
+    """Whether the members that close a gap at height z run far past it on both sides: a plate or a ring beam.
+
+    side: -1 for what lies above z (its underside counts), 1 for what lies below z (its upper side counts).
+    """
+    face = level.low[:, 2] if side < 0 else level.high[:, 2]
+    shared = np.minimum(level.high[:, 0], box[2]) - np.maximum(level.low[:, 0], box[0])
+    closing = (np.abs(face - z) <= END_SLACK) & (shared > 0.5 * (box[2] - box[0]))
+    past = (level.low[:, 0] < box[0] - settings.header_overhang) & (
+        level.high[:, 0] > box[2] + settings.header_overhang
+    )
+    return bool(closing.any() and past[closing].all())
+
+
+def _trimmer_sides(row: int, voids: FrameVoids, shapes: Shapes, settings: FrameSettings) -> int:
+    """Sides of a gap on which a stud ends under what closes it above while the one behind goes on: 0 to 2."""
+    x_min, z_min, x_max, z_max = voids.box[row]
+    shared = np.minimum(shapes.high[:, 2], z_max) - np.maximum(shapes.low[:, 2], z_min)
+    beside = (shapes.stance == Stance.UPRIGHT) & (shared >= 0.5 * (z_max - z_min))
+    sides = 0
+    for inner, outer in ((x_min - shapes.high[:, 0], shapes.low[:, 0]), (shapes.low[:, 0] - x_max, -shapes.high[:, 0])):
+        ending = np.abs(shapes.high[:, 2] - z_max) <= END_SLACK
+        carrying = beside & ending & (np.abs(inner) <= settings.touch)
+        sides += int(any(_backed(int(one), outer, beside, shapes, settings) for one in np.flatnonzero(carrying)))
+    return sides
+
+
+def _backed(
+    one: int, outer: NDArray[np.float64], beside: NDArray[np.bool_], shapes: Shapes, settings: FrameSettings
+) -> bool:
+    """Whether behind a trimmer (up to two more between) stands an upright that goes on past its top.
+
+    outer: (n,) m, position of the far side of each member, growing towards the gap.
+    """
+    thickness = shapes.high[:, 0] - shapes.low[:, 0]
+    reach = outer[one] - 2.0 * float(thickness[one]) - 3.0 * settings.touch
+    inner = outer + thickness
+    behind = beside & (inner <= outer[one] + settings.touch) & (inner >= reach)
+    return bool((behind & (shapes.high[:, 2] >= shapes.high[one, 2] + DROP)).any())
+
+
+def member_names(rows: NDArray[np.int64], names: tuple[str, ...], most: int = 3) -> str:
+    """Up to `most` members by name and how many more."""
+    listed = ", ".join(names[row] for row in rows[:most])
+    return listed + (f" and {len(rows) - most} more" if len(rows) > most else "")
+
+
+def shares_of(shapes: NDArray[np.object_], other: shapely.Geometry) -> NDArray[np.float64]:
+    """Share of each shape's area that another covers, (n,) float64."""
+    if len(shapes) == 0:
+        return np.empty(0)
+    return shapely.area(shapely.intersection(shapes, other)) / np.maximum(shapely.area(shapes), 1e-12)

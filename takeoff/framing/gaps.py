@@ -1,0 +1,260 @@
+"""Openings that are only a gap in a modelled frame, each with its evidence, and the gaps that might be one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from geometry.solids import areal
+from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
+from takeoff.framing.frame_voids import FrameVoids, voids_of
+from takeoff.framing.gap_evidence import Evidence, evidence_of, shares_of
+from takeoff.framing.member_shapes import Shapes
+from takeoff.model import Finding, Opening, Severity
+
+LEAST_RIM = 1e-6
+"""m2. What is left around an opening element below this is rounding."""
+
+
+class Verdict(IntEnum):
+    CAVITY = 0
+    UNSURE = 1
+    """Taken as a cavity, and said so."""
+    OPENING = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Gaps:
+    """Openings found as gaps in a frame, and what was decided about the doubtful ones."""
+
+    openings: tuple[Opening, ...]
+    findings: tuple[Finding, ...]
+
+
+def gap_openings(
+    outline: Polygon | MultiPolygon,
+    shapes: Shapes,
+    known: Sequence[Opening] = (),
+    standing: Sequence[Opening] = (),
+    settings: FrameSettings = DEFAULT_FRAME_SETTINGS,
+) -> Gaps:
+    """Find the openings that nobody cut: gaps in the frame that are doors or windows.
+
+    outline: of the frame, in (x, z), m. shapes: its members, without obstructions, furring and braces. known:
+    openings of the stud layer. standing: doors and windows that stand in the wall without an opening element.
+    A gap's outline is the clear region between the members. Ids are 'gap1', 'gap2', ... from left to right, or the id
+    of the door or window. A recess among the known openings is no gap and is passed over.
+    """
+    through = [opening for opening in known if opening.solid is None]
+    taken = shapely.union_all(shapes.silhouettes) if len(shapes) else Polygon()
+    voids = voids_of(outline, taken, settings)
+    evidence = evidence_of(outline, voids, shapes, settings)
+    settled = np.zeros(len(voids), dtype=bool)
+    cut = shapely.union_all([opening.outline for opening in through]) if through else Polygon()
+    rims, rim_findings = _rims(voids, through, settled, settings)
+    doors, door_findings = _standing_in(voids, _in_frame(standing, outline, cut), settled, settings)
+    verdicts = _verdicts(voids, evidence, settled, settings)
+    found, findings = _from_the_frame(voids, evidence, verdicts, settled, cut)
+    openings = (*rims, *doors, *found)
+    return Gaps(openings, (*rim_findings, *door_findings, *findings))
+
+
+def _rims(
+    voids: FrameVoids, known: Sequence[Opening], settled: NDArray[np.bool_], settings: FrameSettings
+) -> tuple[list[Opening], list[Finding]]:
+    """What is left of a gap around an opening element that fills most of it; marks the gaps that are taken."""
+    rims: list[Opening] = []
+    findings: list[Finding] = []
+    for opening in known:
+        inside = shares_of(voids.shapes, opening.outline) if len(voids) else np.empty(0)
+        filled = inside >= 0.3
+        for row in np.flatnonzero(filled):
+            settled[row] = True
+            rest = areal(shapely.difference(voids.shapes[row], shapely.union_all([o.outline for o in known])))
+            if rest.is_empty or rest.area < LEAST_RIM:
+                continue
+            reach = shapely.buffer(opening.outline, settings.shim, join_style="mitre")
+            near = areal(shapely.intersection(rest, reach))
+            spare = shapely.difference(rest, reach).area
+            if spare > LEAST_RIM:
+                findings.append(_larger_gap(opening, voids, int(row), spare))
+                continue
+            evidence = "packing between an opening element and the members around it"
+            rims.append(
+                Opening(f"{opening.opening_id}/rim", near, opening.filling_class, opening.filling_name, evidence)
+            )
+    return rims, findings
+
+
+def _larger_gap(opening: Opening, voids: FrameVoids, row: int, spare: float) -> Finding:
+    return Finding(
+        "gap-larger-than-opening",
+        Severity.WARNING,
+        f"The opening {_name(opening)} stands in a gap of the frame {_place(voids, row)} that is larger than it, with "
+        "no member between; the rest was taken as a cavity. Check the opening or model the missing member.",
+        element_id=opening.opening_id,
+        measured=spare,
+        unit="m2",
+    )
+
+
+def _in_frame(standing: Sequence[Opening], outline: Polygon | MultiPolygon, cut: shapely.Geometry) -> list[Opening]:
+    """Doors and windows that stand in the frame and not in an opening that is cut already."""
+    found: list[Opening] = []
+    for door in standing:
+        whole = door.outline.area
+        inside = shapely.intersection(door.outline, outline).area
+        if whole > 0.0 and inside >= 0.5 * whole and shapely.intersection(door.outline, cut).area <= 0.5 * whole:
+            found.append(door)
+    return found
+
+
+def _standing_in(
+    voids: FrameVoids, standing: Sequence[Opening], settled: NDArray[np.bool_], settings: FrameSettings
+) -> tuple[list[Opening], list[Finding]]:
+    """Openings for doors and windows that stand in the frame; marks the gaps that they take."""
+    found: list[Opening] = []
+    findings: list[Finding] = []
+    for door in standing:
+        kind = "window" if "window" in door.filling_class.lower() else "door"
+        evidence = door.evidence or f"a {kind} stands in the frame"
+        rows = _gaps_of(door, voids, settled)
+        if len(rows) == 0:
+            found.append(Opening(door.opening_id, door.outline, door.filling_class, door.filling_name, evidence))
+        for number, row in enumerate(rows):
+            settled[row] = True
+            clear, rest = _clear_region(voids.shapes[row], door.outline, settings.shim)
+            name = door.opening_id if number == 0 else f"{door.opening_id}/{number + 1}"
+            found.append(Opening(name, clear, door.filling_class, door.filling_name, evidence))
+            if rest > LEAST_RIM:
+                findings.append(_larger_gap(door, voids, int(row), rest))
+    return found, findings
+
+
+def _gaps_of(door: Opening, voids: FrameVoids, settled: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Rows of the gaps that a door or window stands in: most of the one lies in the other."""
+    if len(voids) == 0:
+        return np.empty(0, dtype=np.int64)
+    shared = shapely.area(shapely.intersection(voids.shapes, door.outline))
+    smaller = np.minimum(shapely.area(voids.shapes), door.outline.area)
+    return np.flatnonzero((shared >= 0.5 * smaller) & (shared >= 0.05 * door.outline.area) & ~settled)
+
+
+def _clear_region(
+    void: Polygon | MultiPolygon, door: Polygon | MultiPolygon, shim: float
+) -> tuple[Polygon | MultiPolygon, float]:
+    """The part of a gap that a door takes, out to the members where they are near, and the area (m2) left over."""
+    gap, leaf = np.array(void.bounds), np.array(door.bounds)
+    outward = np.array([-1.0, -1.0, 1.0, 1.0])
+    far = (gap - leaf) * outward > shim
+    sides = np.where(far, leaf, gap)
+    if not far.any():
+        return void, 0.0
+    clear = areal(shapely.intersection(void, shapely.box(*sides)))
+    return clear, void.area - clear.area
+
+
+def _verdicts(
+    voids: FrameVoids, evidence: Sequence[Evidence], settled: NDArray[np.bool_], settings: FrameSettings
+) -> list[Verdict]:
+    """A verdict for every gap. Gaps next to one that is an opening need more than width to be one themselves."""
+    first = [
+        Verdict.CAVITY if settled[row] or _too_small(voids, row, settings) else _verdict(voids, row, one, settings)
+        for row, one in enumerate(evidence)
+    ]
+    result = list(first)
+    for row, verdict in enumerate(first):
+        if verdict is Verdict.CAVITY or settled[row]:
+            continue
+        one = evidence[row]
+        opened_above = any(settled[n] or first[n] is Verdict.OPENING for n in voids.over[row])
+        opened_below = any(settled[n] or first[n] is Verdict.OPENING for n in voids.under[row])
+        if verdict is Verdict.UNSURE and (opened_above or opened_below) and not one.broken_plate:
+            result[row] = Verdict.CAVITY
+        headed = any(settled[n] or evidence[n].header or evidence[n].trimmers for n in voids.over[row])
+        if verdict is Verdict.OPENING and opened_above and headed and not one.broken_plate:
+            result[row] = Verdict.UNSURE if voids.height[row] >= settings.door_height else Verdict.CAVITY
+    return result
+
+
+def _too_small(voids: FrameVoids, row: int, settings: FrameSettings) -> bool:
+    return bool(min(voids.width[row], voids.height[row]) < settings.least_opening)
+
+
+def _verdict(voids: FrameVoids, row: int, one: Evidence, settings: FrameSettings) -> Verdict:
+    """What one gap is by its own evidence: two independent signs make it an opening, one alone makes it doubtful."""
+    if _parts_two_frames(voids, row):
+        return Verdict.OPENING
+    tall = bool(voids.height[row] >= settings.door_height)
+    if one.broken_plate:
+        doorlike = tall and one.width >= max(0.6, 1.1 * voids.usual)
+        signs = one.header or one.trimmers > 0 or one.wide or doorlike
+        return Verdict.OPENING if signs else Verdict.UNSURE
+    on_plate = bool(voids.lowest[row])
+    if on_plate and not tall:
+        return Verdict.CAVITY if not (one.wide and one.header) else Verdict.UNSURE
+    if one.trimmers == 2 and (one.header or one.sill or one.wide or not on_plate):
+        return Verdict.OPENING
+    if one.header and (one.wide or one.trimmers):
+        return Verdict.OPENING
+    if one.sill and one.wide:
+        return Verdict.OPENING
+    return Verdict.UNSURE if one.wide or one.trimmers == 2 else Verdict.CAVITY
+
+
+def _parts_two_frames(voids: FrameVoids, row: int) -> bool:
+    """Whether a gap runs along most of the wall between the bays of a lower and of an upper frame."""
+    length = voids.box[:, 2].max() - voids.box[:, 0].min()
+    several = len(voids.under[row]) >= 2 and len(voids.over[row]) >= 2
+    return bool(several and voids.width[row] >= max(0.8 * length, 3.0 * voids.usual) and voids.height[row] >= 0.1)
+
+
+def _from_the_frame(
+    voids: FrameVoids,
+    evidence: Sequence[Evidence],
+    verdicts: Sequence[Verdict],
+    settled: NDArray[np.bool_],
+    cut: shapely.Geometry,
+) -> tuple[list[Opening], list[Finding]]:
+    """Openings and findings for the gaps that only the frame itself speaks about."""
+    found: list[Opening] = []
+    findings: list[Finding] = []
+    for row, verdict in enumerate(verdicts):
+        if settled[row] or verdict is Verdict.CAVITY:
+            continue
+        words = evidence[row].sentence()
+        if _parts_two_frames(voids, row):
+            words = "it parts two frames that stand above each other"
+        if verdict is Verdict.OPENING:
+            name = f"gap{len(found) + 1}"
+            found.append(Opening(name, areal(shapely.difference(voids.shapes[row], cut)), "", "", words))
+            message = (
+                f"The gap {_place(voids, row)} has no opening element, but {words}; it was taken as an opening and is "
+                "not insulated. Add an opening, a door or a window to the model to settle it."
+            )
+        else:
+            name = ""
+            message = (
+                f"The gap {_place(voids, row)} may be an opening: {words}; nothing else says so, and it was taken as "
+                "a cavity. Add an opening, a door or a window to the model if it is one."
+            )
+        sure = verdict is Verdict.OPENING or not evidence[row].broken_plate
+        code = "opening-is-a-gap" if verdict is Verdict.OPENING else "gap-may-be-opening"
+        severity = Severity.INFO if sure else Severity.WARNING
+        findings.append(Finding(code, severity, message, element_id=name, measured=evidence[row].width, unit="m"))
+    return found, findings
+
+
+def _place(voids: FrameVoids, row: int) -> str:
+    x_min, z_min, x_max, z_max = voids.box[row]
+    return f"from {x_min:.3f} to {x_max:.3f} m along the wall, {z_min:.3f} to {z_max:.3f} m up,"
+
+
+def _name(opening: Opening) -> str:
+    return f"'{opening.filling_name}'" if opening.filling_name else opening.opening_id

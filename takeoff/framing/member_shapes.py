@@ -1,0 +1,187 @@
+"""What the solids of a frame look like, measured all at once: boxes, silhouettes, which way each one stands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from geometry.solids import Mesh, Prism, Solid, bounds, silhouette, volume
+
+LEVEL_LIMIT = np.radians(15.0)
+"""Members up to this slope lie, those within the same angle of the plumb line stand; the rest are sloped."""
+THIN_WALLED = 0.35
+"""A solid that fills less of its own box than this is thin-walled (a C-section fills 5 to 15 %) or openwork."""
+
+
+class Stance(IntEnum):
+    LEVEL = 0
+    UPRIGHT = 1
+    SLOPED = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shapes:
+    """One row per solid, wall axes, m.
+
+    low, high: (n, 3) float64, corners of the axis-parallel boxes.
+    silhouettes: (n,) object, Polygon or MultiPolygon in (x, z).
+    along, across: (n,) float64, sides of the smallest turned rectangle around the silhouette, the longer first.
+    slope: (n,) float64, rad, of the longer side against the horizontal, -pi/2 < slope <= pi/2.
+    stance: (n,) int, a `Stance`.
+    volume: (n,) float64, m3. fill: (n,) float64, share of the turned box that is solid.
+    filled: (n,) float64, share of the turned rectangle that the silhouette covers.
+    round: (n,) bool, round in section: a pipe or a pole.
+    """
+
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    silhouettes: NDArray[np.object_]
+    along: NDArray[np.float64]
+    across: NDArray[np.float64]
+    slope: NDArray[np.float64]
+    stance: NDArray[np.int64]
+    volume: NDArray[np.float64]
+    fill: NDArray[np.float64]
+    filled: NDArray[np.float64]
+    round: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return len(self.low)
+
+    @property
+    def depth(self) -> NDArray[np.float64]:
+        """(n,) float64, m, across the wall."""
+        return self.high[:, 1] - self.low[:, 1]
+
+    def taken(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Shapes:
+        """Only these rows."""
+        return Shapes(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+
+
+def shapes_of(solids: Sequence[Solid]) -> Shapes:
+    """Measure solids given in wall axes. Empty solids get a box of nan and an empty silhouette."""
+    boxes = np.array([bounds(solid) for solid in solids]).reshape(-1, 2, 3)
+    low, high = boxes[:, 0], boxes[:, 1]
+    seen = np.empty(len(solids), dtype=object)
+    seen[:] = [silhouette(solid) for solid in solids]
+    seen = _tidied(seen, low, high)
+    along, across, slope = _turned_rectangles(seen)
+    volumes = np.array([volume(solid) for solid in solids])
+    rectangle = along * across
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fill = np.nan_to_num(volumes / (rectangle * (high[:, 1] - low[:, 1])))
+        filled = np.nan_to_num(shapely.area(seen) / rectangle)
+    stance = np.where(
+        np.abs(slope) <= LEVEL_LIMIT,
+        Stance.LEVEL,
+        np.where(np.abs(slope) >= np.pi / 2 - LEVEL_LIMIT, Stance.UPRIGHT, Stance.SLOPED),
+    )
+    return Shapes(
+        low, high, seen, along, across, slope, stance, volumes, fill, filled, _round_sections(solids, seen, slope)
+    )
+
+
+def section_text(shapes: Shapes, row: int) -> str:
+    """The section of one member in words, e.g. '38 x 140 mm', 'diameter 50 mm', '41 x 92 mm, thin-walled'."""
+    sides = sorted((float(shapes.across[row]), float(shapes.depth[row])))
+    if shapes.round[row]:
+        return f"diameter {sides[0] * 1000.0:.0f} mm"
+    thin = ", thin-walled" if shapes.fill[row] < THIN_WALLED and shapes.filled[row] > THIN_WALLED else ""
+    return f"{sides[0] * 1000.0:.0f} x {sides[1] * 1000.0:.0f} mm{thin}"
+
+
+def columns_of(shapes: NDArray[np.object_], x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Lowest and highest z of each shape on its own plumb line.
+
+    shapes: (n,) object, polygons in (x, z). x: (n,) float64, m, one line per shape. Returns (n, 2) float64, m; nan where the line misses the shape.
+    """
+    seen = shapes
+    boxes = shapely.bounds(seen).reshape(-1, 4)
+    result = boxes[:, [1, 3]].copy()
+    plain = _fills_box(seen, boxes)
+    outside = ~((x >= boxes[:, 0]) & (x <= boxes[:, 2]))
+    odd = ~plain & ~outside
+    if odd.any():
+        ends = np.stack([np.stack([x[odd], boxes[odd, 1] - 1.0], 1), np.stack([x[odd], boxes[odd, 3] + 1.0], 1)], 1)
+        cuts = shapely.bounds(shapely.intersection(seen[odd], shapely.linestrings(ends))).reshape(-1, 4)
+        result[odd] = cuts[:, [1, 3]]
+    result[outside] = np.nan
+    return result
+
+
+def _fills_box(seen: NDArray[np.object_], boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
+    return shapely.area(seen) >= (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]) * (1.0 - 1e-9)
+
+
+def _tidied(seen: NDArray[np.object_], low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Plain rectangles instead of silhouettes that are rectangles but for idle points."""
+    plain = _fills_box(seen, np.stack([low[:, 0], low[:, 2], high[:, 0], high[:, 2]], axis=1))
+    result = seen.copy()
+    result[plain] = shapely.box(low[plain, 0], low[plain, 2], high[plain, 0], high[plain, 2])
+    return result
+
+
+def _turned_rectangles(
+    seen: NDArray[np.object_],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Longer side, shorter side (m) and slope (rad) of the smallest rectangle around each shape, (n,) each."""
+    boxes = shapely.bounds(seen).reshape(-1, 4)
+    width, height = boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]
+    upright = height > width
+    along, across = np.where(upright, height, width), np.where(upright, width, height)
+    slope = np.where(upright, np.pi / 2, 0.0)
+    for row in np.flatnonzero(~_fills_box(seen, boxes) & ~shapely.is_empty(seen)):
+        corners = shapely.get_coordinates(shapely.oriented_envelope(seen[row]))
+        if len(corners) < 5:
+            continue
+        sides = corners[1:3] - corners[:2]
+        lengths = np.hypot(sides[:, 0], sides[:, 1])
+        longer = int(np.argmax(lengths))
+        if lengths.prod() > width[row] * height[row] * (1.0 - 1e-9):
+            continue
+        along[row], across[row] = lengths[longer], lengths[1 - longer]
+        angle = float(np.arctan2(sides[longer, 1], sides[longer, 0]))
+        slope[row] = angle - np.pi * np.ceil(angle / np.pi - 0.5)
+    return along, across, slope
+
+
+def _round_sections(
+    solids: Sequence[Solid], seen: NDArray[np.object_], slope: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Which solids are round across their length: the hull fills about pi/4 of its box and has many corners."""
+    result = np.zeros(len(solids), dtype=bool)
+    meshes = [row for row, solid in enumerate(solids) if isinstance(solid, Mesh) and len(solid.vertices) >= 16]
+    if meshes:
+        flat = [_across_length(solids[row], slope[row]) for row in meshes]
+        index = np.repeat(np.arange(len(meshes)), [len(points) for points in flat])
+        points = np.asarray(shapely.points(np.concatenate(flat)))
+        clouds = np.asarray(shapely.multipoints(points, indices=index))
+        result[meshes] = _is_round(clouds)
+    prisms = [row for row, solid in enumerate(solids) if isinstance(solid, Prism)]
+    many = [row for row in prisms if shapely.get_num_coordinates(seen[row]) >= 9]
+    if many:
+        result[many] = _is_round(seen[many])
+    return result
+
+
+def _across_length(solid: Solid, slope: float) -> NDArray[np.float64]:
+    """Vertices of a mesh seen along its length: (n, 2) float64, m."""
+    assert isinstance(solid, Mesh)
+    x, y, z = solid.vertices.T
+    return np.stack([y, z * np.cos(slope) - x * np.sin(slope)], axis=1)
+
+
+def _is_round(clouds: NDArray[np.object_]) -> NDArray[np.bool_]:
+    hulls = shapely.convex_hull(clouds)
+    boxes = shapely.bounds(hulls).reshape(-1, 4)
+    width, height = boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = shapely.area(hulls) / (width * height)
+    even = np.minimum(width, height) > 0.7 * np.maximum(width, height)
+    return (shapely.get_num_coordinates(hulls) >= 9) & (share > 0.68) & (share < 0.88) & even
