@@ -1,0 +1,332 @@
+"""From cavities to what the crew does: how each is filled and why, where each hole goes, what is done by hand.
+
+Holes serve what they reach in a straight line inside the cavity (`geometry.reach`, `takeoff.hose`): a step, a rake or a
+brace throws a shadow. The fewest holes that reach a cavity are taken, in rows of one height along a wall where that
+costs no hole. What no hole reaches is filled by hand and listed with its volume.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from takeoff.fill_methods import FillPlace, decide_methods
+from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
+from takeoff.hole_rows import RowWish
+from takeoff.hose import SHORT_HOSE, HoseSettings
+from takeoff.model import Cavity, Finding, Method, Severity, WallTakeoff
+
+FLOOR_LIMIT = 1.5
+"""m; a storey elevation farther than this from the underside of the wall is not taken for its floor."""
+SMALLEST_PART = 1e-3
+"""m2; an unreached part below a hand's breadth square (about 3 cm x 3 cm) is not listed by itself."""
+
+
+class Pass(StrEnum):
+    """Lower holes are filled first, then those above them or out of standing reach."""
+
+    LOWER = "lower"
+    UPPER = "upper"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hole:
+    """One hole in the netting."""
+
+    cavity_id: str
+    number: int
+    """From 1 in its cavity, bottom to top, then left to right: also the order of filling."""
+    fill_pass: Pass
+    x: float
+    """m, wall axes"""
+    z: float
+    """m, wall axes"""
+    height: float
+    """m above the floor"""
+    ladder: bool
+    """Above standing reach: from a ladder or stilts."""
+    world: tuple[float, float, float]
+    """m"""
+    diameter: float
+    """m"""
+    cut: float
+    """m; length of the slit"""
+    reached: Polygon | MultiPolygon
+    """What it reaches of the cavity, wall axes (x, z), m. Reaches of neighbouring holes overlap."""
+    reached_area: float
+    """m2"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HandFill:
+    """A cavity, or the part of one that no hole reaches, that is not blown."""
+
+    cavity_id: str
+    method: Method
+    """batt, seal or before_sheathing"""
+    reason: str
+    outline: Polygon | MultiPolygon
+    """Wall axes (x, z), m."""
+    area: float
+    """m2"""
+    volume: float
+    """m3; of a part: the cavity's volume by its share of the area."""
+    whole: bool
+    """True for a whole cavity."""
+
+
+@dataclass(frozen=True, slots=True)
+class CavityFill:
+    """How one cavity is filled."""
+
+    cavity_id: str
+    wall_id: str
+    layer_key: str
+    storey: str
+    room: str
+    method: Method
+    reason: str
+    n_holes: int
+    reached_share: float
+    """Part of the elevation that the holes reach, 0 to 1."""
+    fewest_proved: bool
+    """False where a smaller number of holes could not be ruled out."""
+    blown_volume: float
+    """m3"""
+    hand_volume: float
+    """m3; by hand, before sheathing or sealed"""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Holes of one stud layer at one height."""
+
+    layer_key: str
+    z: float
+    """m, wall axes"""
+    height: float
+    """m above the floor"""
+    n_holes: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FillPlan:
+    """What is filled how, and where the holes go."""
+
+    hose: HoseSettings
+    cavities: tuple[CavityFill, ...]
+    holes: tuple[Hole, ...]
+    hand_fills: tuple[HandFill, ...]
+    rows: tuple[Row, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def plan_fill(walls: Sequence[WallTakeoff], hose: HoseSettings = SHORT_HOSE) -> FillPlan:
+    """The fill plan of all walls, in their order. Walls without a stud layer add nothing."""
+    plans = [
+        plan_layer(layer.cavities, _place(wall, index), hose)
+        for wall in walls
+        for index, layer in enumerate(wall.layers)
+    ]
+    return FillPlan(
+        hose,
+        tuple(cavity for plan in plans for cavity in plan.cavities),
+        tuple(hole for plan in plans for hole in plan.holes),
+        tuple(part for plan in plans for part in plan.hand_fills),
+        tuple(row for plan in plans for row in plan.rows),
+        tuple(finding for plan in plans for finding in plan.findings),
+    )
+
+
+def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings = SHORT_HOSE) -> FillPlan:
+    """The fill plan of the cavities of one stud layer."""
+    decided = decide_methods(cavities, place, hose)
+    blown = [index for index, (method, _) in enumerate(decided) if method is Method.BLOW]
+    placed: dict[int, Placement] = {}
+    if blown:
+        rule = HoleRule(hose.reach, hose.clearance, hose.share, _wish(place, hose))
+        outlines = np.array([cavities[index].outline for index in blown], dtype=object)
+        fronts = np.array([cavities[index].front for index in blown], dtype=object)
+        placed = dict(zip(blown, place_holes(outlines, fronts, rule), strict=True))
+    fills: list[CavityFill] = []
+    by_hand: list[HandFill] = []
+    for index, cavity in enumerate(cavities):
+        method, reason = decided[index]
+        placement = placed.get(index)
+        if placement is not None and not len(placement.points):
+            method, reason, placement = Method.BATT, "no place was found for a hole", None
+        parts = _by_hand(cavity, method, reason, placement, hose)
+        by_hand.extend(parts)
+        fills.append(_cavity_fill(cavity, method, reason, placement, parts))
+    holes = _holes(cavities, placed, place, hose)
+    findings = _findings(fills, cavities, place, hose)
+    return FillPlan(hose, tuple(fills), holes, tuple(by_hand), _rows(holes, place), findings)
+
+
+def _place(wall: WallTakeoff, index: int) -> FillPlace:
+    layer = wall.layers[index].frame.layer
+    elevation = wall.wall.storey_elevation
+    floor = 0.0 if elevation is None else float(elevation - layer.axes.origin[2])
+    return FillPlace(
+        wall.wall.wall_id,
+        layer.key,
+        layer.axes,
+        wall.wall.insulated,
+        wall.wall.insulated_reason,
+        floor if abs(floor) <= FLOOR_LIMIT else 0.0,
+    )
+
+
+def _wish(place: FillPlace, hose: HoseSettings) -> RowWish:
+    return RowWish(hose.comfortable_height + place.floor, hose.standing_reach + place.floor)
+
+
+# ---------------------------------------------------------------- records of the result
+
+
+def _by_hand(
+    cavity: Cavity, method: Method, reason: str, placement: Placement | None, hose: HoseSettings
+) -> list[HandFill]:
+    """The cavity itself where it is not blown, else the parts that its holes do not reach."""
+    if method is Method.NONE:
+        return []
+    if placement is None:
+        return [HandFill(cavity.cavity_id, method, reason, cavity.outline, cavity.area, cavity.volume, True)]
+    if placement.share >= hose.share:
+        return []
+    parts = shapely.get_parts(unreached(cavity.outline, placement))
+    parts = parts[shapely.area(parts) >= SMALLEST_PART]
+    if not len(parts):
+        return []
+    open_share = shapely.area(shapely.intersection(parts, cavity.front)) / shapely.area(parts)
+    thin = shapely.is_empty(hole_zones(parts, 0.5 * hose.hand_width))
+    found: list[HandFill] = []
+    for part, share, sliver in zip(parts, open_share, thin, strict=True):
+        part_method, why = _part_method(float(share), bool(sliver), hose)
+        volume = cavity.volume * part.area / cavity.outline.area
+        found.append(HandFill(cavity.cavity_id, part_method, why, part, part.area, volume, False))
+    return found
+
+
+def _part_method(open_share: float, sliver: bool, hose: HoseSettings) -> tuple[Method, str]:
+    if sliver:
+        return Method.SEAL, f"no hole reaches this part, and it is narrower than {hose.hand_width:.3f} m"
+    if open_share < hose.hand_front:
+        return Method.BEFORE_SHEATHING, "no hole reaches this part, and it is not open on the fill side"
+    return Method.BATT, "no hole reaches this part"
+
+
+def _cavity_fill(
+    cavity: Cavity, method: Method, reason: str, placement: Placement | None, parts: Sequence[HandFill]
+) -> CavityFill:
+    by_hand = min(sum(part.volume for part in parts), cavity.volume)
+    blown = placement is not None
+    return CavityFill(
+        cavity_id=cavity.cavity_id,
+        wall_id=cavity.wall_id,
+        layer_key=cavity.layer_key,
+        storey=cavity.storey,
+        room=cavity.room,
+        method=method,
+        reason=reason,
+        n_holes=len(placement.points) if blown else 0,
+        reached_share=placement.share if blown else 0.0,
+        fewest_proved=len(placement.points) == placement.lower_bound if blown else True,
+        blown_volume=cavity.volume - by_hand if blown else 0.0,
+        hand_volume=by_hand,
+    )
+
+
+def _holes(
+    cavities: Sequence[Cavity], placed: dict[int, Placement], place: FillPlace, hose: HoseSettings
+) -> tuple[Hole, ...]:
+    """The holes of every cavity in order."""
+    if not placed:
+        return ()
+    order = sorted(placed)
+    points = np.concatenate([placed[index].points for index in order])
+    owner = np.repeat(order, [len(placed[index].points) for index in order])
+    number = np.concatenate([np.arange(1, len(placed[index].points) + 1) for index in order])
+    lowest = np.repeat(points[np.flatnonzero(number == 1), 1], np.bincount(owner)[np.unique(owner)])
+    world = place.axes.to_world(np.column_stack([points[:, 0], np.zeros(len(points)), points[:, 1]]))
+    ladder = points[:, 1] - place.floor > hose.standing_reach + 1e-9
+    upper = ladder | (points[:, 1] - lowest > hose.throw_up + 1e-9)
+    reaches = np.array([shape for index in order for shape in placed[index].reaches], dtype=object)
+    areas = shapely.area(reaches)
+    return tuple(
+        Hole(
+            cavity_id=cavities[owner[i]].cavity_id,
+            number=int(number[i]),
+            fill_pass=Pass.UPPER if upper[i] else Pass.LOWER,
+            x=float(points[i, 0]),
+            z=float(points[i, 1]),
+            height=float(points[i, 1] - place.floor),
+            ladder=bool(ladder[i]),
+            world=(float(world[i, 0]), float(world[i, 1]), float(world[i, 2])),
+            diameter=hose.outside_diameter,
+            cut=hose.cut,
+            reached=reaches[i],
+            reached_area=float(areas[i]),
+        )
+        for i in range(len(points))
+    )
+
+
+def _rows(holes: Sequence[Hole], place: FillPlace) -> tuple[Row, ...]:
+    counts = Counter(round(hole.z, 6) for hole in holes)
+    return tuple(Row(place.layer_key, z, z - place.floor, counts[z]) for z in sorted(counts))
+
+
+def _findings(
+    fills: Sequence[CavityFill], cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings
+) -> tuple[Finding, ...]:
+    found: list[Finding] = []
+    shallow = [
+        cavity.y_max - cavity.y_min
+        for cavity, fill in zip(cavities, fills, strict=True)
+        if fill.method is Method.BLOW and cavity.y_max - cavity.y_min < hose.outside_diameter - 1e-9
+    ]
+    if shallow:
+        found.append(
+            Finding(
+                "hose-thicker-than-cavity",
+                Severity.INFO,
+                f"{len(shallow)} blown cavities of stud layer {place.layer_key} are shallower than the hose; flatten "
+                "it, hold it at the hole, or name a thinner hose in the job file.",
+                wall_id=place.wall_id,
+                measured=min(shallow),
+                limit=hose.outside_diameter,
+                unit="m",
+            )
+        )
+    for fill in fills:
+        if fill.method is Method.BLOW and fill.hand_volume > 0.0:
+            found.append(
+                Finding(
+                    "cavity-not-reached-by-holes",
+                    Severity.WARNING,
+                    f"No hole reaches {fill.hand_volume:.4f} m3 of cavity {fill.cavity_id}; fill that part by hand "
+                    "before the netting goes up, or use a longer hose.",
+                    wall_id=place.wall_id,
+                    measured=fill.reached_share,
+                    limit=hose.share,
+                    unit="",
+                )
+            )
+        if not fill.fewest_proved:
+            found.append(
+                Finding(
+                    "fewest-holes-not-proved",
+                    Severity.INFO,
+                    f"Cavity {fill.cavity_id} has {fill.n_holes} holes, and whether fewer would do took too long to "
+                    "try; look at its shape before the netting is cut.",
+                    wall_id=place.wall_id,
+                )
+            )
+    return tuple(found)

@@ -1,0 +1,236 @@
+"""Where the holes of each cavity go: columns of holes in closed form where the shape allows, a search where not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from geometry.reach import Reach, candidate_points, fewest_points, union_of
+from takeoff.hole_rows import Columns, RowWish, row_heights, slots_of
+
+FloatArray = NDArray[np.float64]
+Shapes = NDArray[np.object_]
+Polygonal = Polygon | MultiPolygon
+
+SHAPE_TOLERANCE = 1e-6
+"""Relative area by which a shape may differ from its bounding box (or convex hull) and still be taken for it: a
+thousandth of what a share of 99.9 % leaves open."""
+
+
+@dataclass(frozen=True, slots=True)
+class HoleRule:
+    """What holds for every hole of a wall, m.
+
+    clearance: radius of the hole plus its margin. share: part of a cavity's area that must be reached.
+    """
+
+    reach: Reach
+    clearance: float
+    share: float
+    wish: RowWish
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placement:
+    """The holes of one cavity.
+
+    points: (n, 2) float64, m, (x, z) in wall axes, bottom to top, then left to right. reaches: what each reaches.
+    share: reached part of the area. lower_bound: fewer holes than this cannot do it.
+    """
+
+    points: FloatArray
+    reaches: tuple[Polygonal, ...]
+    share: float
+    lower_bound: int
+
+
+NOWHERE = Placement(np.empty((0, 2)), (), 0.0, 0)
+"""No hole fits."""
+
+
+def hole_zones(fronts: Shapes, clearance: float) -> Shapes:
+    """Where the centre of a hole may stand: fronts (n,) drawn in by the clearance, m."""
+    return shapely.buffer(fronts, -clearance, join_style="mitre", mitre_limit=10.0)
+
+
+def place_holes(outlines: Shapes, fronts: Shapes, rule: HoleRule) -> list[Placement]:
+    """The fewest holes for each cavity of one wall, in common rows where that costs no hole.
+
+    outlines, fronts: (n,) Polygon or MultiPolygon, m, wall axes. Rectangles, and other convex cavities that one column
+    of holes serves, are solved in closed form and set the rows; the rest is searched, rows first. Among the convex
+    ones that are not rectangles the search also takes those for which the closed form cannot rule out fewer holes.
+    """
+    zones = hole_zones(fronts, rule.clearance)
+    placements: list[Placement] = [NOWHERE] * len(outlines)
+    bays = _bays(outlines, zones, rule)
+    slots = slots_of(bays.columns, rule.reach, rule.share)
+    heights = row_heights(slots, rule.wish)
+    served = np.flatnonzero(slots.count > 0)
+    for bay, placement in zip(served, _columns_of_holes(outlines, bays, heights, served, rule), strict=True):
+        placements[bays.index[bay]] = placement
+    settled = set(bays.index[served][_fewest(bays, slots.count, rule)[served]].tolist())
+    rows = {float(height) for height in heights[~np.isnan(heights)]}
+    for index in range(len(outlines)):
+        if index in settled or zones[index].is_empty:
+            continue
+        found = search_holes(outlines[index], zones[index], rule, sorted(rows))
+        if not len(placements[index].points) or len(found.points) < len(placements[index].points):
+            placements[index] = found
+            rows.update(float(z) for z in found.points[:, 1])
+    return placements
+
+
+def search_holes(outline: Polygonal, zone: Polygonal, rule: HoleRule, rows: list[float]) -> Placement:
+    """The fewest holes out of a grid of places, for any outline; heights in `rows` are preferred among equals."""
+    heights = np.array([*rows, rule.wish.comfortable, rule.wish.standing])
+    candidates = candidate_points(outline, zone, rule.reach, heights=heights)
+    if not len(candidates):
+        return NOWHERE
+    middle = 0.5 * (zone.bounds[0] + zone.bounds[2])
+    on_row = np.isclose(candidates[:, 1, None], heights[None, : len(rows)], rtol=0.0, atol=1e-9).any(axis=1)
+    ladder = candidates[:, 1] > rule.wish.standing + 1e-9
+    away = np.abs(candidates[:, 1] - rule.wish.comfortable)
+    cost = 100.0 * ~on_row + 10.0 * ladder + away + 0.1 * np.abs(candidates[:, 0] - middle)
+    selection = fewest_points(outline, candidates, rule.reach, share=rule.share, cost=cost)
+    points = candidates[list(selection.chosen)]
+    order = np.lexsort((points[:, 0], points[:, 1]))
+    reaches = tuple(selection.reaches[i] for i in order)
+    return Placement(points[order], reaches, selection.share, selection.lower_bound)
+
+
+def unreached(outline: Polygonal, placement: Placement) -> Polygonal:
+    """What no hole reaches, (x, z), m."""
+    rest = outline.difference(union_of(placement.reaches))
+    return MultiPolygon([part for part in shapely.get_parts(rest) if isinstance(part, Polygon)])
+
+
+# ---------------------------------------------------------------- closed form
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bays:
+    """Cavities that columns of holes may serve, arrays over them (b,).
+
+    index: place among the wall's cavities. bounds: (b, 4) of the outline, area: of the outline, box: is the outline a
+    rectangle. zones: where hole centres may stand; for a bay that one column serves, the strip of it from which both
+    sides are reached. room: (b, 4) bounds of the zones. across: columns of holes side by side.
+    """
+
+    index: NDArray[np.intp]
+    bounds: FloatArray
+    area: FloatArray
+    box: NDArray[np.bool_]
+    zones: Shapes
+    room: FloatArray
+    box_zone: NDArray[np.bool_]
+    across: NDArray[np.int64]
+
+    @property
+    def columns(self) -> Columns:
+        return Columns(self.bounds[:, 1], self.bounds[:, 3], self.room[:, 1], self.room[:, 3])
+
+    def kept(self, mask: NDArray[np.bool_]) -> _Bays:
+        return _Bays(
+            self.index[mask],
+            self.bounds[mask],
+            self.area[mask],
+            self.box[mask],
+            self.zones[mask],
+            self.room[mask],
+            self.box_zone[mask],
+            self.across[mask],
+        )
+
+
+def _bays(outlines: Shapes, zones: Shapes, rule: HoleRule) -> _Bays:
+    """The cavities with a closed form: everything in them is seen from anywhere, so only the reach counts."""
+    sideways = rule.reach.sideways
+    bounds = shapely.bounds(outlines).reshape(-1, 4)
+    area = shapely.area(outlines)
+    across = np.maximum(1, np.ceil((bounds[:, 2] - bounds[:, 0]) / (2.0 * sideways) - 1e-9)).astype(np.int64)
+    strip = shapely.box(
+        np.where(across == 1, bounds[:, 2] - sideways, bounds[:, 0]) - 1e-9,
+        bounds[:, 1],
+        np.where(across == 1, bounds[:, 0] + sideways, bounds[:, 2]) + 1e-9,
+        bounds[:, 3],
+    )
+    zones = shapely.intersection(zones, strip)
+    room = shapely.bounds(zones).reshape(-1, 4)
+    box, convex = _is_box(area, bounds), _is_convex(outlines, area)
+    zone_area = shapely.area(zones)
+    box_zone, convex_zone = _is_box(zone_area, room), _is_convex(zones, zone_area)
+    half = 0.5 * (bounds[:, 2] - bounds[:, 0]) / across
+    even = (room[:, 0] <= bounds[:, 0] + half + 1e-9) & (room[:, 2] >= bounds[:, 2] - half - 1e-9)
+    fits = np.where(across == 1, convex & convex_zone, box & box_zone & even) & (zone_area > 0.0)
+    return _Bays(np.arange(len(outlines)), bounds, area, box, zones, room, box_zone, across).kept(fits)
+
+
+def _is_box(area: FloatArray, bounds: FloatArray) -> NDArray[np.bool_]:
+    return area >= (1.0 - SHAPE_TOLERANCE) * (bounds[:, 2] - bounds[:, 0]) * (bounds[:, 3] - bounds[:, 1])
+
+
+def _is_convex(shapes: Shapes, area: FloatArray) -> NDArray[np.bool_]:
+    return area >= (1.0 - SHAPE_TOLERANCE) * shapely.area(shapely.convex_hull(shapes))
+
+
+def _fewest(bays: _Bays, count: NDArray[np.int64], rule: HoleRule) -> NDArray[np.bool_]:
+    """Where fewer holes surely cannot reach the share, (b,) bool.
+
+    A rectangle is settled by its height and width. Any other bay: one hole less would reach at most (count - 1) x
+    (down + up) of the height at the full width; where that is still enough, the search must look.
+    """
+    width = bays.bounds[:, 2] - bays.bounds[:, 0]
+    return bays.box | ((count - 1) * rule.reach.height * width < rule.share * bays.area)
+
+
+def _columns_of_holes(
+    outlines: Shapes, bays: _Bays, heights: FloatArray, served: NDArray[np.intp], rule: HoleRule
+) -> list[Placement]:
+    """Placements of the bays `served` from the heights of their rows (b, most)."""
+    bay, slot = np.nonzero(~np.isnan(heights))
+    across = bays.across[bay]
+    owner = np.repeat(bay, across)
+    z = np.repeat(heights[bay, slot], across)
+    place = np.arange(len(owner)) - np.repeat(np.cumsum(across) - across, across)
+    x = _across(bays, owner, z, place)
+    bounds, reach = bays.bounds[owner], rule.reach
+    windows = shapely.box(
+        np.maximum(x - reach.sideways, bounds[:, 0]),
+        np.maximum(z - reach.down, bounds[:, 1]),
+        np.minimum(x + reach.sideways, bounds[:, 2]),
+        np.minimum(z + reach.up, bounds[:, 3]),
+    )
+    odd = ~bays.box[owner]
+    windows[odd] = shapely.intersection(windows[odd], outlines[bays.index[owner[odd]]])
+    points = np.column_stack([x, z])
+    first = np.searchsorted(owner, served)
+    last = np.searchsorted(owner, served, side="right")
+    return [
+        _placement(points[a:b], windows[a:b], float(area))
+        for a, b, area in zip(first, last, bays.area[served], strict=True)
+    ]
+
+
+def _placement(points: FloatArray, windows: Shapes, area: float) -> Placement:
+    covered = windows[0].area if len(windows) == 1 else shapely.union_all(windows).area
+    return Placement(points, tuple(windows), min(covered / area, 1.0), len(points))
+
+
+def _across(bays: _Bays, owner: NDArray[np.intp], z: FloatArray, place: NDArray[np.int64]) -> FloatArray:
+    """x of each hole: columns evenly over a rectangle; under a rake the middle of the zone at that height."""
+    bounds, room = bays.bounds[owner], bays.room[owner]
+    even = bounds[:, 0] + (place + 0.5) * (bounds[:, 2] - bounds[:, 0]) / bays.across[owner]
+    x = np.clip(even, room[:, 0], room[:, 2])
+    odd = np.flatnonzero(~bays.box_zone[owner])
+    if len(odd):
+        level = np.clip(z[odd], room[odd, 1], room[odd, 3])
+        left = np.column_stack([room[odd, 0] - 1.0, level])
+        right = np.column_stack([room[odd, 2] + 1.0, level])
+        lines = shapely.linestrings(np.stack([left, right], axis=1))
+        chord = shapely.bounds(shapely.intersection(lines, bays.zones[owner[odd]])).reshape(-1, 4)
+        x[odd] = np.where(np.isnan(chord[:, 0]), x[odd], 0.5 * (chord[:, 0] + chord[:, 2]))
+    return x
