@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ifc_shapes import Points, box, mapped, prism_x, prism_y, prism_z, rectangle, shape, shape_map
+from ifc_shapes import Points, box, mapped, prism_y, prism_z, rectangle, shape, shape_map
 from ifc_walls import (
     LayerSpec,
     Materials,
@@ -24,12 +24,16 @@ from ifc_walls import (
     wall_type,
 )
 from ifc_writing import ModelWriter, ProjectSettings
+from studio_contents import write_room_and_floor, write_services
 from studio_frames import (
     BACK_HEIGHT,
+    CLADDING,
     DEPTH,
     FRONT_HEIGHT,
     LEVEL_LENGTH,
+    LINING,
     PLATE_UPRIGHT,
+    SHEATHING,
     SIDE_LENGTH,
     Piece,
     back_frame,
@@ -46,7 +50,6 @@ SETTINGS = ProjectSettings(
     name="Garden studio for nobody",
     description="A framed garden studio in the invented hamlet of Hazel Hollow, as it stands before the roof is on.",
 )
-CLADDING, SHEATHING, LINING = 0.75, 0.5, 0.5
 LAYERS = (
     LayerSpec("Board siding 3/4 in", CLADDING, "wood", "Finish"),
     LayerSpec("Plywood 1/2 in", SHEATHING, "wood", "Sheathing", 0.13),
@@ -149,8 +152,8 @@ class StudioWriter:
         """A wall with its layers, frame, sheathing and openings."""
         writer = self._writer
         far = DEPTH + LINING
-        faces = sorted((-(CLADDING + SHEATHING) * spec.inward, far * spec.inward))
-        solids = [prism_y(writer, spec.outline, *faces)] if spec.has_body else []
+        low, high = sorted((-(CLADDING + SHEATHING) * spec.inward, far * spec.inward))
+        solids = [prism_y(writer, spec.outline, low, high)] if spec.has_body else []
         axis = [(0.0, 0.0), (max(x for x, _ in spec.outline), 0.0)]
         wall = writer.rooted(
             spec.entity_class,
@@ -172,7 +175,7 @@ class StudioWriter:
         writer.aggregate(wall, [*members, *sheets])
         if spec.has_body:
             for hole in spec.holes:
-                cut_opening(writer, wall, self._storey, hole, (faces[0] - 1.0, faces[1] + 1.0), BAR)
+                cut_opening(writer, wall, self._storey, hole, (low - 1.0, high + 1.0), BAR)
         writer.quantities(wall, "Qto_WallBaseQuantities", _quantities(spec, self._type.thickness))
         return wall
 
@@ -198,7 +201,7 @@ class StudioWriter:
         return assembly
 
     def _member(self, spec: StudioWall, wall: Any, piece: Piece, n: int) -> Any:
-        """One piece of lumber. The back wall tells neither names nor types, and copies its equal studs from one shape."""
+        """One piece of lumber. The back wall tells no names or types, and copies equal studs from one shape."""
         writer = self._writer
         tidy = spec.name != "Back wall"
         as_beam = tidy and piece.kind == "HEADER"
@@ -286,66 +289,3 @@ def _quantities(spec: StudioWall, thickness: float) -> dict[str, tuple[str, floa
         "GrossVolume": ("Volume", gross * thickness / 12**3),
         "NetVolume": ("Volume", net * thickness / 12**3),
     }
-
-
-def write_services(writer: ModelWriter, storey: Any, wall: Any) -> None:
-    """In the back wall's bay between 144 and 160: a box on the stud, a pipe up the bay and one on into the next bay."""
-    junction = writer.rooted(
-        "IfcJunctionBox",
-        "service/box",
-        Name="Electric box",
-        ObjectPlacement=writer.placement(wall),
-        Representation=shape(writer, [box(writer, (144.75, 3.375, 14.0), (148.75, DEPTH, 18.0))]),
-        PredefinedType="POWER",
-    )
-    writer.contain(storey, junction)
-    circle = writer.new("IfcCircleProfileDef", ProfileType="AREA", Radius=0.4375)
-    for name, position, length in (
-        ("Pipe up", writer.axes((155.0, 2.75, -4.0)), 44.0),
-        ("Pipe along", writer.axes((155.0, 2.75, 39.0), z=(1, 0, 0), x=(0, 1, 0)), 17.0),
-    ):
-        solid = writer.new(
-            "IfcExtrudedAreaSolid",
-            SweptArea=circle,
-            Position=position,
-            ExtrudedDirection=writer.direction(0, 0, 1),
-            Depth=length,
-        )
-        pipe = writer.rooted(
-            "IfcPipeSegment",
-            f"service/{name}",
-            Name=name,
-            ObjectPlacement=writer.placement(wall),
-            Representation=shape(writer, [solid]),
-            PredefinedType="RIGIDSEGMENT",
-        )
-        writer.contain(storey, pipe)
-
-
-def write_room_and_floor(writer: ModelWriter, storey: Any, walls: dict[str, Any]) -> None:
-    """The one room, bounded by the four walls, and the floor under it."""
-    y0, y1 = DEPTH + LINING, DEPTH + SIDE_LENGTH - LINING
-    section = [(y0, 0.0), (y1, 0.0)]
-    section += [(y, cap_underside(y - DEPTH) - PLATE_UPRIGHT) for y in (y1, y0)]
-    space = writer.rooted(
-        "IfcSpace",
-        "space/studio",
-        Name="1",
-        LongName="Studio",
-        ObjectPlacement=writer.placement(storey),
-        Representation=shape(writer, [prism_x(writer, section, y0, LEVEL_LENGTH - y0)]),
-        CompositionType="ELEMENT",
-        PredefinedType="INTERNAL",
-    )
-    writer.aggregate(storey, [space])
-    for wall in walls.values():
-        writer.bound(space, wall, "EXTERNAL")
-    slab = writer.rooted(
-        "IfcSlab",
-        "slab/floor",
-        Name="Floor deck",
-        ObjectPlacement=writer.placement(storey),
-        Representation=shape(writer, [box(writer, (0, 0, -10), (LEVEL_LENGTH, SIDE_LENGTH + 2 * DEPTH, 0))]),
-        PredefinedType="FLOOR",
-    )
-    writer.contain(storey, slab)

@@ -76,7 +76,8 @@ def box(writer: ModelWriter, low: Numbers, high: Numbers) -> Any:
 def cut(writer: ModelWriter, solid: Any, point: Numbers, normal: Numbers, *, flipped: bool = False) -> Any:
     """The solid without what lies beyond a plane, on the side that `normal` points to.
 
-    Programs write the same half-space in two ways (the plane's normal out of or into the material); `flipped` takes the second.
+    Programs write the same half-space in two ways, the plane's normal into or out of the material; `flipped` takes
+    the second.
     """
     sign = -1.0 if flipped else 1.0
     x = (0.0, 1.0, 0.0) if abs(normal[0]) > 1e-9 and abs(normal[1]) < 1e-9 else (1.0, 0.0, 0.0)

@@ -8,39 +8,12 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import ifcopenshell
 import ifcopenshell.guid
-
-INVENTED = "Invented test model: the place, the building and everybody named in it are made up."
-WRITTEN_AT = "2024-01-01T00:00:00"
-WRITTEN_AT_SECONDS = 1704067200
-NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, "https://example.invalid/sample-models")
-DECIMALS = 9
-"""Of a file unit: far below any tolerance, and it keeps 2.7409999999999997 out of the file."""
-
-Numbers = Sequence[float]
-UNITS = {
-    "millimetre": (("MILLI", 1.0, None), ("m2", None), ("m3", None)),
-    "metre": ((None, 1.0, None), ("m2", None), ("m3", None)),
-    "inch": ((None, 0.0254, "INCH"), ("SQUARE FOOT", 0.3048**2), ("CUBIC FOOT", 0.3048**3)),
-}
-"""Length unit of the file -> (length), (area), (volume). The inch file keeps areas and volumes in feet, as many do."""
-
-
-@dataclass(frozen=True, slots=True)
-class ProjectSettings:
-    """What distinguishes one sample file from another."""
-
-    file_name: str
-    schema: str
-    unit: str
-    name: str
-    description: str
-    true_north: tuple[float, float] = (0.0, 1.0)
+from ifc_project import DECIMALS, INVENTED, NAMESPACE, Numbers, ProjectSettings, owner_history, units, write_header
 
 
 class ModelWriter:
@@ -51,9 +24,9 @@ class ModelWriter:
         self.file = ifcopenshell.file(schema=settings.schema)
         self._keys: set[str] = set()
         self._contained: dict[Any, list[Any]] = {}
-        self._write_header()
-        self.owner_history = self._owner_history()
-        self._write_project()
+        write_header(self.file, settings)
+        self.owner_history = owner_history(self.file)
+        self.project, self.contexts = self._write_project()
 
     # ------------------------------------------------------------ entities
 
@@ -249,53 +222,17 @@ class ModelWriter:
         path.write_text(self.file.to_string(), encoding="ascii", newline="\n")
         return path
 
-    def _write_header(self) -> None:
-        header = self.file.header
-        header.file_description.description = (
-            "ViewDefinition [CoordinationView]"
-            if self.settings.schema == "IFC2X3"
-            else "ViewDefinition [DesignTransferView]",
-            INVENTED,
-        )
-        name = header.file_name
-        name.name = self.settings.file_name
-        name.time_stamp = WRITTEN_AT
-        name.author = ("nobody, an invented model",)
-        name.organization = ("none",)
-        name.preprocessor_version = "make_sample_models.py"
-        name.originating_system = "make_sample_models.py"
-        name.authorization = "none"
-
-    def _owner_history(self) -> Any:
-        person = self.new("IfcPerson", FamilyName="Nobody")
-        organization = self.new("IfcOrganization", Name="Invented drawing office")
-        user = self.new("IfcPersonAndOrganization", ThePerson=person, TheOrganization=organization)
-        application = self.new(
-            "IfcApplication",
-            ApplicationDeveloper=organization,
-            Version="1",
-            ApplicationFullName="make_sample_models.py",
-            ApplicationIdentifier="make_sample_models",
-        )
-        return self.new(
-            "IfcOwnerHistory",
-            OwningUser=user,
-            OwningApplication=application,
-            ChangeAction="NOCHANGE",
-            CreationDate=WRITTEN_AT_SECONDS,
-        )
-
-    def _write_project(self) -> None:
-        north = self.direction(*self.settings.true_north)
+    def _write_project(self) -> tuple[Any, dict[str, Any]]:
+        """The project with its units, and the representation contexts by name."""
         context = self.new(
             "IfcGeometricRepresentationContext",
             ContextType="Model",
             CoordinateSpaceDimension=3,
             Precision=1e-5,
             WorldCoordinateSystem=self.axes((0.0, 0.0, 0.0)),
-            TrueNorth=north,
+            TrueNorth=self.direction(*self.settings.true_north),
         )
-        self.contexts = {
+        contexts = {
             name: self.new(
                 "IfcGeometricRepresentationSubContext",
                 ContextIdentifier=name,
@@ -305,47 +242,15 @@ class ModelWriter:
             )
             for name in ("Axis", "Body")
         }
-        self.project = self.rooted(
+        project = self.rooted(
             "IfcProject",
             "project",
             Name=self.settings.name,
             Description=f"{INVENTED} {self.settings.description}",
             RepresentationContexts=[context],
-            UnitsInContext=self._units(),
+            UnitsInContext=units(self.file, self.settings.unit),
         )
-
-    def _units(self) -> Any:
-        (prefix, metres, length_name), area, volume = UNITS[self.settings.unit]
-        length = self.new("IfcSIUnit", UnitType="LENGTHUNIT", Prefix=prefix, Name="METRE")
-        square = self.new("IfcSIUnit", UnitType="AREAUNIT", Name="SQUARE_METRE")
-        cubic = self.new("IfcSIUnit", UnitType="VOLUMEUNIT", Name="CUBIC_METRE")
-        angle = self.new("IfcSIUnit", UnitType="PLANEANGLEUNIT", Name="RADIAN")
-        if length_name is not None:
-            length = self._converted("LENGTHUNIT", (1, 0, 0), length_name, metres, length)
-            square = self._converted("AREAUNIT", (2, 0, 0), area[0], area[1], square)
-            cubic = self._converted("VOLUMEUNIT", (3, 0, 0), volume[0], volume[1], cubic)
-        return self.new("IfcUnitAssignment", Units=[length, square, cubic, angle])
-
-    def _converted(self, kind: str, power: Numbers, name: str, factor: float, base: Any) -> Any:
-        measures = {"LENGTHUNIT": "IfcLengthMeasure", "AREAUNIT": "IfcAreaMeasure", "VOLUMEUNIT": "IfcVolumeMeasure"}
-        exponents = dict.fromkeys(
-            (
-                "MassExponent",
-                "TimeExponent",
-                "ElectricCurrentExponent",
-                "ThermodynamicTemperatureExponent",
-                "AmountOfSubstanceExponent",
-                "LuminousIntensityExponent",
-            ),
-            0,
-        )
-        dimensions = self.new("IfcDimensionalExponents", LengthExponent=int(power[0]), **exponents)
-        measure = self.new(
-            "IfcMeasureWithUnit", ValueComponent=self.new(measures[kind], round(factor, 15)), UnitComponent=base
-        )
-        return self.new(
-            "IfcConversionBasedUnit", Dimensions=dimensions, UnitType=kind, Name=name, ConversionFactor=measure
-        )
+        return project, contexts
 
 
 def rounded(numbers: Numbers) -> tuple[float, ...]:

@@ -3,8 +3,9 @@
 Wall A holds its members (a relation says so), their sections are parametric profiles, and it has a door with boxed
 jambs and a box header. Wall B's members stand in its plane and nothing relates them to it; their sections are polygons.
 
-Sections by designation (web in 1/100 in, S for stud, flange in 1/100 in, mils): see SECTIONS. Track is deep enough inside to take the
-stud, so its flanges lie outside the depth of the studs. Corners of sections are drawn sharp, so that areas are exact.
+Sections are named by web (1/100 in), S for stud or T for track, flange (1/100 in) and mils. Track is deep enough
+inside to take the stud, so its flanges lie outside the depth of the studs. Corners of sections are drawn sharp, so
+that areas are exact.
 """
 
 from __future__ import annotations

@@ -15,6 +15,8 @@ from ifc_shapes import Points, rectangle
 
 DEPTH = 5.5
 THICK = 1.5
+CLADDING, SHEATHING, LINING = 0.75, 0.5, 0.5
+"""The other layers, outside the frame and inside it."""
 LEVEL_LENGTH = 192.0
 """Front and back walls run through; the side walls stand between them."""
 SIDE_LENGTH = 114.5
