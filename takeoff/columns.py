@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from json.encoder import encode_basestring
@@ -100,78 +100,83 @@ def tidy_number(value: float | None) -> float | None:
     return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
 
 
-def _number_text(value: Any) -> str:
-    if value is None or not math.isfinite(value):
-        return ""
-    if abs(value) < NOISE:
-        return "0"
-    return f"{value:.{SIGNIFICANT_DIGITS}g}"
+def _printable(words: str) -> str:
+    """Text on one line: names come from a model and may hold anything."""
+    return words if words.isprintable() else "".join(letter if letter.isprintable() else " " for letter in words)
 
 
-def _text_text(value: Any) -> str:
-    words = str(value or "")
-    if words.isprintable():
-        return words
-    return "".join(letter if letter.isprintable() else " " for letter in words)
-
-
-def _count_text(value: Any) -> str:
-    return "" if value is None else str(int(value))
-
-
-def _truth_text(value: Any) -> str:
-    return "" if value is None else ("true" if value else "false")
-
-
-_AS_TEXT: dict[Kind, Callable[[Any], str]] = {
-    Kind.TEXT: _text_text,
-    Kind.NUMBER: _number_text,
-    Kind.COUNT: _count_text,
-    Kind.TRUTH: _truth_text,
-}
 _AS_VALUE: dict[Kind, Callable[[Any], Cell]] = {
-    Kind.TEXT: _text_text,
+    Kind.TEXT: lambda value: _printable(str(value)),
     Kind.NUMBER: tidy_number,
     Kind.COUNT: lambda value: None if value is None else int(value),
     Kind.TRUTH: lambda value: None if value is None else bool(value),
 }
 
 
-def cell_texts(table: Table[Record], records: Sequence[Record]) -> list[tuple[str, ...]]:
-    """The table as rows of texts, the form that files hold; the empty text is unknown."""
-    if not records:
-        return []
-    return list(
-        zip(
-            *(list(map(_AS_TEXT[column.kind], map(column.value, records))) for column in table.columns),
-            strict=True,
-        )
-    )
+# A model of a thousand walls has a million cells: below, whole columns are turned into text by one call each.
 
 
-def csv_text(table: Table[Any], rows: Iterable[Sequence[str]]) -> str:
-    """Rows of texts as CSV: a head line, commas, `\\n` ends, quotes only where needed, no pandas."""
+def column_texts(table: Table[Record], records: Sequence[Record]) -> list[list[str]]:
+    """The table as columns of texts, the form that files hold; the empty text is unknown."""
+    return [_COLUMN_TEXTS[column.kind](list(map(column.value, records))) for column in table.columns]
+
+
+def _number_texts(values: list[Any]) -> list[str]:
+    tidy = [_settled(value) for value in values]
+    texts = (f"%.{SIGNIFICANT_DIGITS}g " * len(tidy) % tuple(tidy)).split()
+    return ["" if text == "nan" else text for text in texts]
+
+
+def _settled(value: float | None) -> float:
+    """Unknown and infinite as NaN, noise as 0."""
+    if value is None:
+        return math.nan
+    if value > NOISE or value < -NOISE:
+        return value if -math.inf < value < math.inf else math.nan
+    return 0.0 if value == value else value
+
+
+def _text_texts(values: list[Any]) -> list[str]:
+    return values if "".join(values).isprintable() else [_printable(value) for value in values]
+
+
+def _count_texts(values: list[Any]) -> list[str]:
+    return ["" if value is None else str(int(value)) for value in values]
+
+
+def _truth_texts(values: list[Any]) -> list[str]:
+    return ["" if value is None else ("true" if value else "false") for value in values]
+
+
+_COLUMN_TEXTS: dict[Kind, Callable[[list[Any]], list[str]]] = {
+    Kind.TEXT: _text_texts,
+    Kind.NUMBER: _number_texts,
+    Kind.COUNT: _count_texts,
+    Kind.TRUTH: _truth_texts,
+}
+
+
+def csv_text(table: Table[Any], columns: Sequence[Sequence[str]]) -> str:
+    """Columns of texts as CSV: a head line, commas, `\\n` ends, quotes only where needed, no pandas."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(table.column_names)
-    writer.writerows(rows)
+    writer.writerows(zip(*columns, strict=True))
     return out.getvalue()
 
 
-def json_rows(table: Table[Any], rows: Iterable[Sequence[str]], without: frozenset[str] = frozenset()) -> list[str]:
-    """Rows of texts as the insides of JSON objects (`"name": value, ...`), unknown numbers and truths as null.
+def json_rows(table: Table[Any], columns: Sequence[Sequence[str]], without: frozenset[str] = frozenset()) -> list[str]:
+    """Columns of texts as the insides of one JSON object a row (`"name": value, ...`), unknown as null.
 
     without: columns to leave out.
     """
-    kept = [
-        (i, f"{json.dumps(column.name)}: ", column.kind is Kind.TEXT)
-        for i, column in enumerate(table.columns)
-        if column.name not in without
+    kept = [(column, texts) for column, texts in zip(table.columns, columns, strict=True) if column.name not in without]
+    template = ", ".join(f"{json.dumps(column.name)}: %s" for column, _ in kept)
+    cells = [
+        map(encode_basestring, texts) if column.kind is Kind.TEXT else [text or "null" for text in texts]
+        for column, texts in kept
     ]
-    return [
-        ", ".join([head + (encode_basestring(row[i]) if is_text else row[i] or "null") for i, head, is_text in kept])
-        for row in rows
-    ]
+    return [template % row for row in zip(*cells, strict=True)]
 
 
 def frame(table: Table[Record], records: Sequence[Record]) -> pandas.DataFrame:

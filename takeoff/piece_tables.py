@@ -9,9 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import Mesh, Prism, bounds, volume
+from geometry.solids import Mesh, Prism, Solid, bounds, volume
 from takeoff.columns import Table, number, text, truth
-from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Opening, WallTakeoff
+from takeoff.model import Cavity, LayerTakeoff, Member, Opening, WallTakeoff
 
 OUTLINE_DECIMALS = 9
 """Decimals of a metre in WKT outlines: a nanometre."""
@@ -37,9 +37,9 @@ class MemberRow:
     member: Member
     wall_id: str
     layer_key: str
-    box: NDArray[np.float64]
-    """(2, 3) m, wall axes: lowest and highest corner."""
-    sizes: tuple[float, float, float]
+    box: tuple[float, ...]
+    """x, y, z lowest, then x, y, z highest; m, wall axes."""
+    sizes: tuple[float, ...]
     """thickness, width and length, m, ascending."""
 
 
@@ -97,24 +97,26 @@ def opening_rows(results: Sequence[WallTakeoff]) -> list[OpeningRow]:
 def member_rows(results: Sequence[WallTakeoff]) -> list[MemberRow]:
     """Every member and obstruction of every stud layer."""
     pairs = [(member, layer.frame.layer) for wall in results for layer in wall.layers for member in layer.frame.members]
-    sizes: list[tuple[float, float, float]] = [(0.0, 0.0, 0.0)] * len(pairs)
-    prisms = [(i, member.solid) for i, (member, _) in enumerate(pairs) if isinstance(member.solid, Prism)]
-    if prisms:
-        sides = _rectangle_sides(np.array([solid.outline for _, solid in prisms], dtype=object))
-        for (i, solid), (short, long) in zip(prisms, sides.tolist(), strict=True):
-            sizes[i] = _ascending(short, long, solid.y_max - solid.y_min)
-    for i, (member, _) in enumerate(pairs):
-        if isinstance(member.solid, Mesh):
-            sizes[i] = mesh_sizes(member.solid)
+    shapes = _shapes([member.solid for member, _ in pairs])
     return [
-        MemberRow(member, layer.wall_id, layer.key, bounds(member.solid), size)
-        for (member, layer), size in zip(pairs, sizes, strict=True)
+        MemberRow(member, layer.wall_id, layer.key, *shape)
+        for (member, layer), shape in zip(pairs, shapes, strict=True)
     ]
 
 
-def _ascending(*values: float) -> tuple[float, float, float]:
-    low, middle, high = sorted(values)
-    return low, middle, high
+def _shapes(solids: Sequence[Solid]) -> list[tuple[tuple[float, ...], tuple[float, ...]]]:
+    """Box (x, y, z lowest, then highest) and ascending sizes of each solid, m; all prisms at once."""
+    prisms = [solid for solid in solids if isinstance(solid, Prism)]
+    outlines = np.array([prism.outline for prism in prisms], dtype=object)
+    depths = np.array([(prism.y_min, prism.y_max) for prism in prisms]).reshape(-1, 2)
+    x_min, z_min, x_max, z_max = shapely.bounds(outlines).reshape(-1, 4).T
+    boxes = np.stack([x_min, depths[:, 0], z_min, x_max, depths[:, 1], z_max], axis=1)
+    sizes = np.sort(np.column_stack([_rectangle_sides(outlines), depths[:, 1] - depths[:, 0]]), axis=1)
+    of_prisms = iter(zip(map(tuple, boxes.tolist()), map(tuple, sizes.tolist()), strict=True))
+    return [
+        next(of_prisms) if isinstance(solid, Prism) else (tuple(bounds(solid).reshape(-1).tolist()), mesh_sizes(solid))
+        for solid in solids
+    ]
 
 
 def _rectangle_sides(outlines: NDArray[np.object_]) -> NDArray[np.float64]:
@@ -141,7 +143,8 @@ def mesh_sizes(mesh: Mesh) -> tuple[float, float, float]:
     _, directions = np.linalg.eigh(points.T @ points)
     own, upright = np.ptp(points @ directions, axis=0), np.ptp(points, axis=0)
     best = own if np.prod(own) < np.prod(upright) * (1.0 - 1e-9) else upright
-    return _ascending(*best.tolist())
+    low, middle, high = np.sort(best).tolist()
+    return low, middle, high
 
 
 CAVITIES: Table[CavityRow] = Table(
@@ -193,19 +196,17 @@ MEMBERS: Table[MemberRow] = Table(
         text("role", "role in the frame (see below)", lambda r: r.member.role),
         text("reason", "how the role was told", lambda r: r.member.reason),
         text("source", "modelled or laid_out", lambda r: r.member.source),
+        text("section", "section in words, empty where nobody measured it", lambda r: r.member.section),
         number("thickness_m", "m", "smallest size", lambda r: r.sizes[0]),
         number("width_m", "m", "middle size", lambda r: r.sizes[1]),
         number("length_m", "m", "largest size", lambda r: r.sizes[2]),
         number("volume_m3", "m3", "volume of the solid (overlaps not deducted)", lambda r: volume(r.member.solid)),
-        number("x_min_m", "m", "left end in wall axes", lambda r: float(r.box[0, 0])),
-        number("x_max_m", "m", "right end in wall axes", lambda r: float(r.box[1, 0])),
-        number("y_min_m", "m", "near face in wall axes", lambda r: float(r.box[0, 1])),
-        number("y_max_m", "m", "far face in wall axes", lambda r: float(r.box[1, 1])),
-        number("z_min_m", "m", "lower end in wall axes", lambda r: float(r.box[0, 2])),
-        number("z_max_m", "m", "upper end in wall axes", lambda r: float(r.box[1, 2])),
-        truth(
-            "obstruction", "true for what is no part of the frame", lambda r: r.member.role is MemberRole.OBSTRUCTION
-        ),
+        number("x_min_m", "m", "left end in wall axes", lambda r: r.box[0]),
+        number("x_max_m", "m", "right end in wall axes", lambda r: r.box[3]),
+        number("y_min_m", "m", "near face in wall axes", lambda r: r.box[1]),
+        number("y_max_m", "m", "far face in wall axes", lambda r: r.box[4]),
+        number("z_min_m", "m", "lower end in wall axes", lambda r: r.box[2]),
+        number("z_max_m", "m", "upper end in wall axes", lambda r: r.box[5]),
         text("element_id", "GlobalId of the element", lambda r: r.member.element_id),
         text("element_class", "class in the model", lambda r: r.member.element_class),
         text("element_name", "name in the model", lambda r: r.member.element_name),

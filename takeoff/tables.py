@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from takeoff.columns import Table, cell_texts, number, text
+from takeoff.columns import Table, column_texts, number, text
 from takeoff.model import Finding, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
@@ -32,11 +32,15 @@ FINDINGS: Table[Finding] = Table(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FilledTable:
-    """A schema with the records of one takeoff and the cells as files hold them."""
+    """A schema with the records of one takeoff and its columns of texts, as files hold them."""
 
     table: Table[Any]
     records: Sequence[Any]
-    cells: Sequence[Sequence[str]]
+    columns: Sequence[Sequence[str]]
+
+    def column(self, name: str) -> Sequence[str]:
+        """One column of texts."""
+        return self.columns[self.table.column_names.index(name)]
 
 
 _ROWS: tuple[tuple[Table[Any], Callable[[Sequence[WallTakeoff]], Sequence[Any]]], ...] = (
@@ -59,4 +63,4 @@ def filled_tables(results: Sequence[WallTakeoff], findings: Sequence[Finding]) -
 
 
 def _filled(table: Table[Any], records: Sequence[Any]) -> FilledTable:
-    return FilledTable(table, records, cell_texts(table, records))
+    return FilledTable(table, records, column_texts(table, records))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from takeoff.model import Cavity, CavityKind, Finding, Method, Severity, Source, Status, WallTakeoff
@@ -143,21 +143,17 @@ def _worst(results: Sequence[WallTakeoff]) -> tuple[float | None, str]:
 
 def cavity_groups(results: Sequence[WallTakeoff]) -> tuple[Group, ...]:
     """Cavities, slivers and opening gaps by kind, then method, in the order of the vocabulary."""
-    every = [cavity for result in results for layer in result.layers for cavity in layer.cavities]
-    groups = _grouped(every, lambda cavity: (list(CavityKind).index(cavity.kind), list(Method).index(cavity.method)))
+    groups: dict[tuple[CavityKind, Method], list[Cavity]] = {}
+    for result in results:
+        for layer in result.layers:
+            for cavity in layer.cavities:
+                groups.setdefault((cavity.kind, cavity.method), []).append(cavity)
     return tuple(
-        Group(rows[0].kind, rows[0].method, len(rows), sum(c.area for c in rows), sum(c.volume for c in rows))
-        for _, rows in sorted(groups.items())
+        Group(kind, method, len(rows), sum(row.area for row in rows), sum(row.volume for row in rows))
+        for kind in CavityKind
+        for method in Method
+        if (rows := groups.get((kind, method)))
     )
-
-
-def _grouped(
-    cavities: Iterable[Cavity], key: Callable[[Cavity], tuple[int, int]]
-) -> dict[tuple[int, int], list[Cavity]]:
-    groups: dict[tuple[int, int], list[Cavity]] = {}
-    for cavity in cavities:
-        groups.setdefault(key(cavity), []).append(cavity)
-    return groups
 
 
 def outcomes(results: Sequence[WallTakeoff]) -> tuple[Outcome, ...]:

@@ -6,11 +6,14 @@ door of 1 m x 2 m that is left of nothing else. Its numbers can be checked in th
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from shapely import Polygon, box
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, Prism, extruded
+from takeoff.job import assumptions, default_job
 from takeoff.model import (
     Balance,
     Cavity,
@@ -24,6 +27,7 @@ from takeoff.model import (
     Member,
     MemberRole,
     Method,
+    Model,
     Opening,
     Severity,
     Source,
@@ -32,6 +36,7 @@ from takeoff.model import (
     Wall,
     WallTakeoff,
 )
+from takeoff.result import Takeoff, gathered
 
 DEPTH = 0.1
 ORIGIN = (10.0, 20.0, 0.0)
@@ -201,3 +206,24 @@ def failed_wall(wall_id: str = "WALL-F", reason: str = "its body is not closed")
 def house() -> tuple[WallTakeoff, ...]:
     """One wall of each sort, in the order of a model file, the upper floor first."""
     return (left_out_wall(), plain_wall(), double_wall(), failed_wall(), plain_wall("WALL-M", source=Source.MODELLED))
+
+
+def takeoff_of(results: tuple[WallTakeoff, ...] | None = None, **changes: object) -> Takeoff:
+    """A takeoff of some walls with the default job."""
+    model = Model(
+        path="/somewhere/on/a/disk/house.ifc",
+        schema="IFC4",
+        length_unit="MILLIMETRE",
+        length_unit_m=0.001,
+        true_north=(0.0, 1.0),
+        project_name="Invented house",
+        walls=(),
+        spaces=(),
+        loose_parts=(),
+        loose_openings=(),
+        connections=(),
+        findings=(Finding("unit-guessed", Severity.WARNING, "The file names no unit; metres were taken."),),
+    )
+    job = default_job()
+    made = gathered(model, house() if results is None else results, job, assumptions(job))
+    return replace(made, **changes)  # type: ignore[arg-type]

@@ -15,7 +15,7 @@ from shapely import box
 from shapely.affinity import rotate
 
 from geometry.solids import Prism, extruded
-from takeoff.columns import FRAME_TYPES, Kind, cell_texts, csv_text, frame, json_rows, tidy_number
+from takeoff.columns import FRAME_TYPES, Kind, column_texts, csv_text, frame, json_rows, tidy_number
 from takeoff.model import MemberRole, Source
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, mesh_sizes, opening_rows
 from takeoff.tables import TABLES, filled_tables
@@ -66,7 +66,7 @@ CAVITY_COLUMNS = [
 
 def walls_by_id() -> dict[str, dict[str, str]]:
     filled = filled_tables(house(), ())["walls"]
-    return {row["wall_id"]: row for row in csv.DictReader(io.StringIO(csv_text(filled.table, filled.cells)))}
+    return {row["wall_id"]: row for row in csv.DictReader(io.StringIO(csv_text(filled.table, filled.columns)))}
 
 
 def test_walls_begin_with_the_agreed_columns_in_the_agreed_order():
@@ -186,8 +186,7 @@ def test_members_carry_their_section_whatever_way_they_lie():
     assert plate["volume_m3"] == pytest.approx(0.05 * 0.1 * 1.4, rel=1e-9)
     pipe = rows.iloc[3]
     assert (pipe["thickness_m"], pipe["width_m"], pipe["length_m"]) == pytest.approx((0.02, 0.04, 0.06), rel=1e-9)
-    assert pipe["obstruction"]
-    assert not plate["obstruction"]
+    assert (plate["role"], pipe["role"]) == ("bottom_plate", "obstruction")
 
 
 @pytest.mark.parametrize("degrees", [0.0, 12.5, 45.0, 80.0])
@@ -230,7 +229,7 @@ def test_the_frame_and_the_csv_file_agree(table):
     filled = filled_tables(house(), findings)[table.name]
     assert filled.records
     values = frame(table, filled.records)
-    rows = list(csv.DictReader(io.StringIO(csv_text(table, filled.cells))))
+    rows = list(csv.DictReader(io.StringIO(csv_text(table, filled.columns))))
     assert len(rows) == len(values)
     for column in table.columns:
         assert str(values[column.name].dtype) == FRAME_TYPES[column.kind]
@@ -252,7 +251,7 @@ def test_frames_of_nothing_keep_their_columns_and_types():
         empty = frame(filled.table, filled.records)
         assert len(empty) == 0, name
         assert tuple(empty.columns) == filled.table.column_names
-        assert csv_text(filled.table, filled.cells).count("\n") == 1
+        assert csv_text(filled.table, filled.columns).count("\n") == 1
 
 
 def test_numbers_are_written_without_the_noise_of_floats():
@@ -266,13 +265,13 @@ def test_numbers_are_written_without_the_noise_of_floats():
 
 def test_names_with_commas_quotes_and_line_breaks_survive_the_csv_file():
     name = 'Wall "A", 2x6\nnorth'
-    table = csv_text(WALLS, cell_texts(WALLS, [plain_wall(name=name)]))
+    table = csv_text(WALLS, column_texts(WALLS, [plain_wall(name=name)]))
     row = next(csv.DictReader(io.StringIO(table)))
     assert row["name"] == 'Wall "A", 2x6 north'
 
 
 def test_json_rows_hold_unknown_numbers_as_null():
-    row = json.loads("{" + json_rows(WALLS, cell_texts(WALLS, [left_out_wall()]))[0] + "}")
+    row = json.loads("{" + json_rows(WALLS, column_texts(WALLS, [left_out_wall()]))[0] + "}")
     assert tuple(row) == WALLS.column_names
     assert row["stud_depth_m"] is None
     assert row["external"] is False

@@ -1,0 +1,144 @@
+"""Result folders written whole or not at all: into a temporary folder beside the target, then renamed."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from reports.takeoff_json import OPENING_LINES, takeoff_json
+from takeoff.columns import csv_text
+from takeoff.errors import TakeoffError
+from takeoff.result import Takeoff
+from takeoff.tables import TABLES
+
+JSON_NAME = "takeoff.json"
+FILE_NAMES = (*(f"{table.name}.csv" for table in TABLES), JSON_NAME)
+"""Every file that a result folder holds."""
+
+
+class OutputError(TakeoffError):
+    """The result could not be written; nothing was left half-written."""
+
+
+def result_texts(takeoff: Takeoff) -> dict[str, str]:
+    """File name to text for a whole result folder. Same takeoff, same bytes."""
+    tables = takeoff.tables()
+    texts = {f"{name}.csv": csv_text(filled.table, filled.columns) for name, filled in tables.items()}
+    return {**texts, JSON_NAME: takeoff_json(takeoff, tables)}
+
+
+def write_results(takeoff: Takeoff, folder: Path) -> tuple[Path, ...]:
+    """Writes all result files and returns their paths.
+
+    A folder of ours from an earlier run is replaced; a folder that holds anything else is refused. Raises OutputError.
+    """
+    check_target(folder)
+    write_folder(folder, result_texts(takeoff))
+    return tuple(folder / name for name in FILE_NAMES)
+
+
+def check_target(folder: Path) -> None:
+    """Raises OutputError where the folder cannot become a result folder: call it before the work begins."""
+    if folder.is_symlink() and not folder.exists():
+        raise OutputError(f"{folder} is a link to nothing: choose another folder with --out")
+    if not folder.exists():
+        parent = _nearest_folder(folder)
+        if not parent.is_dir():
+            raise OutputError(f"{parent} is a file, so no folder can be made in it: choose another with --out")
+        if not os.access(parent, os.W_OK):
+            raise OutputError(f"there is no right to write in {parent}: choose another folder with --out")
+        return
+    if not folder.is_dir():
+        raise OutputError(f"{folder} is a file, not a folder: choose another with --out")
+    names = sorted(entry.name for entry in folder.iterdir())
+    foreign = [name for name in names if name not in FILE_NAMES]
+    if names and not foreign and not _is_ours(folder / JSON_NAME):
+        foreign = names
+    if foreign:
+        raise OutputError(f"{folder} holds other files ({_few(foreign)}): choose an empty or new folder with --out")
+    if not os.access(folder.resolve().parent, os.W_OK):
+        raise OutputError(f"there is no right to replace {folder}: choose another folder with --out")
+
+
+def write_folder(folder: Path, texts: Mapping[str, str]) -> None:
+    """Writes the texts as UTF-8 files of a folder that stands at its place only when all are on the disk."""
+    target = folder.resolve()
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with _folder_beside(target) as draft:
+            for name, text in texts.items():
+                (draft / name).write_bytes(text.encode("utf-8", "replace"))
+            draft.chmod(0o777 & ~_umask())
+            _swap(draft, target)
+    except OSError as error:
+        raise OutputError(f"the result could not be written to {folder}: {error.strerror or error}") from error
+
+
+def write_text(path: Path, text: str) -> None:
+    """Writes one file whole or not at all. Raises OutputError."""
+    target = path.resolve()
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(text.encode("utf-8", "replace"))
+            Path(name).chmod(0o666 & ~_umask())
+            Path(name).replace(target)
+        finally:
+            Path(name).unlink(missing_ok=True)
+    except OSError as error:
+        raise OutputError(f"{path} could not be written: {error.strerror or error}") from error
+
+
+@contextmanager
+def _folder_beside(target: Path) -> Iterator[Path]:
+    """A temporary folder on the same file system as the target, gone at the end whatever happens."""
+    draft = Path(tempfile.mkdtemp(dir=target.parent, prefix=f".{target.name}-"))
+    try:
+        yield draft
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def _swap(draft: Path, target: Path) -> None:
+    """Puts the draft at the target's place; an older result stands aside until the new one is there."""
+    if not target.exists():
+        draft.rename(target)
+        return
+    with _folder_beside(target) as aside:
+        old = aside / "old"
+        target.rename(old)
+        try:
+            draft.rename(target)
+        finally:
+            if not target.exists():
+                old.rename(target)
+
+
+def _is_ours(path: Path) -> bool:
+    """True where the file begins as every takeoff.json of this program does."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        return file.read(len(OPENING_LINES)) == OPENING_LINES.encode()
+
+
+def _nearest_folder(path: Path) -> Path:
+    """The closest ancestor that exists."""
+    return next(parent for parent in path.absolute().parents if parent.exists())
+
+
+def _umask() -> int:
+    """What the user's settings withhold from new files: temporary files are made private, results are not."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def _few(names: list[str]) -> str:
+    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")

@@ -1,0 +1,172 @@
+"""takeoff.json: all of a takeoff in one file, the same bytes for the same takeoff.
+
+One line for each wall, finding and assumption, so that two runs can be compared line by line. No clock, no paths.
+Cells are those of the tables, so the file agrees with the CSV files digit for digit.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from geometry.frames import Axes
+from geometry.solids import Mesh, Prism, Solid
+from takeoff.columns import json_rows, tidy_number
+from takeoff.model import WallTakeoff
+from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, OUTLINE_DECIMALS, outline_texts
+from takeoff.result import Takeoff
+from takeoff.tables import FINDINGS, FilledTable
+from takeoff.totals import cavity_groups, totals
+from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, stud_layers_of
+
+SCHEMA_VERSION = "1.0"
+"""Grows in the first number when a reader of the old form would misread the new one, else in the second."""
+
+OPENING_LINES = '{\n"program": "bayfill",\n'
+"""How every takeoff.json begins: a folder of ours is known by it."""
+
+SAID_BY_NESTING = frozenset({"wall_id", "layer_key"})
+"""Columns that the place of a row in the file already says."""
+
+SAID_BY_SOLID = frozenset({"x_min_m", "x_max_m", "y_min_m", "y_max_m", "z_min_m", "z_max_m"})
+"""Columns of members.csv that the solid beside them says exactly."""
+
+
+def takeoff_json(takeoff: Takeoff, tables: Mapping[str, FilledTable]) -> str:
+    """The whole takeoff as JSON text; lengths m, areas m2, volumes m3. `tables` are `takeoff.tables()`."""
+    findings = json_rows(FINDINGS, tables[FINDINGS.name].columns)
+    parts = [
+        f'"schema_version": {_text(SCHEMA_VERSION)}',
+        f'"model": {_text(_model(takeoff))}',
+        '"units": {"length": "m", "area": "m2", "volume": "m3"}',
+        f'"totals": {_text(_totals(takeoff))}',
+        _lines("assumptions", [_text(plain(row)) for row in takeoff.assumptions]),
+        _lines("walls", _walls(takeoff.results, tables)),
+        _lines("findings", [f"{{{row}}}" for row in findings]),
+    ]
+    return OPENING_LINES + ",\n".join(parts) + "\n}\n"
+
+
+def plain(value: Any) -> Any:
+    """Records, sequences and numbers as JSON can hold them, numbers tidied to 12 significant digits."""
+    if isinstance(value, float):
+        return tidy_number(value)
+    if isinstance(value, tuple | list):
+        return [plain(row) for row in value]
+    if isinstance(value, dict):
+        return {str(name): plain(row) for name, row in value.items()}
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    return value if value is None or isinstance(value, int | str) else str(value)
+
+
+def _text(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _lines(name: str, rows: Sequence[str]) -> str:
+    return f'"{name}": [' + (("\n" + ",\n".join(rows) + "\n") if rows else "") + "]"
+
+
+def _model(takeoff: Takeoff) -> dict[str, Any]:
+    return {
+        "file": takeoff.model_name,
+        "project": takeoff.project_name,
+        "schema": takeoff.schema,
+        "length_unit": takeoff.length_unit,
+        "length_unit_m": takeoff.length_unit_m,
+    }
+
+
+def _totals(takeoff: Takeoff) -> dict[str, Any]:
+    groups = [plain(group) for group in cavity_groups(takeoff.results)]
+    return {**plain(totals(takeoff.results)), "cavity_groups": groups}
+
+
+def _walls(results: Sequence[WallTakeoff], tables: Mapping[str, FilledTable]) -> list[str]:
+    """Each wall as one JSON object on one line."""
+    layers = _layers(tables)
+    rows = json_rows(WALLS, tables[WALLS.name].columns)
+    places = _places(results, tables)
+    texts: list[str] = []
+    for result, row in zip(results, rows, strict=True):
+        done = {layer.frame.layer.key for layer in result.layers}
+        keys = [layer.key for layer in stud_layers_of(result)]
+        inner = ", ".join(f"{{{layers[key]}, {places[key]}}}" for key in keys if key in done)
+        rest = ", ".join(f'{{"layer_key": {_text(key)}, {places[key]}}}' for key in keys if key not in done)
+        texts.append(
+            f"{{{row}, "
+            f'"storey_elevation_m": {_text(plain(result.wall.storey_elevation))}, '
+            f'"declared_quantities": {_text(plain(result.wall.quantities))}, '
+            f'"layers": [{inner}], "stud_layers_not_taken_off": [{rest}]}}'
+        )
+    return texts
+
+
+def _layers(tables: Mapping[str, FilledTable]) -> dict[str, str]:
+    """By stud layer: its own row and the rows of what stands in it, as the inside of a JSON object."""
+    solids = solid_texts([record.member.solid for record in tables[MEMBERS.name].records])
+    members = _by_layer(tables[MEMBERS.name], solids, SAID_BY_SOLID)
+    openings, cavities = _by_layer(tables[OPENINGS.name]), _by_layer(tables[CAVITIES.name])
+    filled = tables[STUD_LAYERS.name]
+    rows = json_rows(STUD_LAYERS, filled.columns, frozenset({"wall_id"}))
+    keys = [record.layer.frame.layer.key for record in filled.records]
+    return {
+        key: f"{row}, "
+        f'"members": [{members.get(key, "")}], '
+        f'"openings": [{openings.get(key, "")}], '
+        f'"cavities": [{cavities.get(key, "")}]'
+        for key, row in zip(keys, rows, strict=True)
+    }
+
+
+def _by_layer(filled: FilledTable, extra: Sequence[str] = (), without: frozenset[str] = frozenset()) -> dict[str, str]:
+    """Rows of a table as JSON objects, those of one stud layer joined; `extra` is added to each row."""
+    rows = json_rows(filled.table, filled.columns, SAID_BY_NESTING | without)
+    if extra:
+        rows = [f"{row}, {more}" for row, more in zip(rows, extra, strict=True)]
+    gathered: dict[str, list[str]] = {}
+    for key, row in zip(filled.column("layer_key"), rows, strict=True):
+        gathered.setdefault(key, []).append(row)
+    return {key: "{" + "}, {".join(group) + "}" for key, group in gathered.items()}
+
+
+def solid_texts(solids: Sequence[Solid]) -> list[str]:
+    """Solids in wall axes, m, as `"solid": {...}`: a prism's section and depths, or a mesh's points and triangles."""
+    outlines = iter(outline_texts([solid.outline for solid in solids if isinstance(solid, Prism)]))
+    return [
+        f'"solid": {_mesh_text(solid) if isinstance(solid, Mesh) else _prism_text(solid, next(outlines))}'
+        for solid in solids
+    ]
+
+
+def _prism_text(prism: Prism, outline: str) -> str:
+    depths = f'"y_min_m": {prism.y_min + 0.0:.12g}, "y_max_m": {prism.y_max + 0.0:.12g}'
+    return f'{{"shape": "prism", "outline_wkt": "{outline}", {depths}}}'
+
+
+def _mesh_text(mesh: Mesh) -> str:
+    vertices = (np.round(mesh.vertices, OUTLINE_DECIMALS) + 0.0).tolist()
+    return _text({"shape": "mesh", "vertices_m": vertices, "faces": mesh.faces.tolist()})
+
+
+def _places(results: Sequence[WallTakeoff], tables: Mapping[str, FilledTable]) -> dict[str, str]:
+    """By stud layer: axes, body and build-up, as the inside of a JSON object."""
+    stud_layers = {layer.key: layer for result in results for layer in stud_layers_of(result)}
+    bodies = solid_texts([layer.outline for layer in stud_layers.values()])
+    build_up = _by_layer(tables[BUILD_UP.name])
+    return {
+        key: f'"axes": {_axes_text(layer.axes)}, {body.replace("solid", "body", 1)}, '
+        f'"build_up": [{build_up.get(key, "")}]'
+        for (key, layer), body in zip(stud_layers.items(), bodies, strict=True)
+    }
+
+
+def _axes_text(axes: Axes) -> str:
+    """Origin of the wall axes in the world, m, and the world directions of x, y and z."""
+    x, y, z = (np.round(axes.directions, 12) + 0.0).tolist()
+    return _text({"origin_m": (np.round(axes.origin, OUTLINE_DECIMALS) + 0.0).tolist(), "x": x, "y": y, "z": z})

@@ -1,0 +1,123 @@
+"""The result of one takeoff: frozen records, with tables and pandas frames made from them on demand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import PurePath
+from typing import TYPE_CHECKING
+
+from takeoff.columns import frame
+from takeoff.job import Assumption, Job
+from takeoff.model import Finding, Model, WallTakeoff
+from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
+from takeoff.tables import FINDINGS, FilledTable, filled_tables
+from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
+
+if TYPE_CHECKING:
+    import pandas
+
+Progress = Callable[[str, int, int], None]
+"""Called as the work goes on: name of the step, how many walls are done, how many there are (0 if not known yet)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Takeoff:
+    """Everything that came out of one model and one job file.
+
+    The frames are made anew each time they are asked for; columns and units are those of the schemas in
+    `takeoff.tables`, which the CSV files follow too.
+    """
+
+    model_name: str
+    """File name of the model, without its folder."""
+    project_name: str
+    schema: str
+    """IFC schema of the model file."""
+    length_unit: str
+    """As the model file names it."""
+    length_unit_m: float
+    """m"""
+    results: tuple[WallTakeoff, ...]
+    """One for each wall of the model, by storey elevation, then as in the model file."""
+    findings: tuple[Finding, ...]
+    """All: the model's first, then each wall's."""
+    assumptions: tuple[Assumption, ...]
+    job: Job
+
+    @property
+    def walls(self) -> pandas.DataFrame:
+        """One row per wall of the model (walls.csv)."""
+        return frame(WALLS, self.results)
+
+    @property
+    def cavities(self) -> pandas.DataFrame:
+        """One row per cavity, sliver and opening gap (cavities.csv)."""
+        return frame(CAVITIES, cavity_rows(self.results))
+
+    @property
+    def members(self) -> pandas.DataFrame:
+        """One row per member or obstruction (members.csv)."""
+        return frame(MEMBERS, member_rows(self.results))
+
+    @property
+    def openings(self) -> pandas.DataFrame:
+        """One row per opening of a stud layer (openings.csv)."""
+        return frame(OPENINGS, opening_rows(self.results))
+
+    @property
+    def stud_layers(self) -> pandas.DataFrame:
+        """One row per stud layer (stud_layers.csv)."""
+        return frame(STUD_LAYERS, layer_rows(self.results))
+
+    @property
+    def build_up(self) -> pandas.DataFrame:
+        """One row per material layer of a framed wall (build_up.csv)."""
+        return frame(BUILD_UP, build_up_rows(self.results))
+
+    @property
+    def findings_table(self) -> pandas.DataFrame:
+        """One row per finding (findings.csv)."""
+        return frame(FINDINGS, self.findings)
+
+    def tables(self) -> dict[str, FilledTable]:
+        """Every table by name, its cells as files hold them; made without pandas."""
+        return filled_tables(self.results, self.findings)
+
+
+def gathered(model: Model, results: Sequence[WallTakeoff], job: Job, assumptions: Sequence[Assumption]) -> Takeoff:
+    """The takeoff of a model from its walls' results: sorts them and gathers every finding once."""
+    ordered = in_order(results)
+    return Takeoff(
+        model_name=PurePath(model.path).name,
+        project_name=model.project_name,
+        schema=model.schema,
+        length_unit=model.length_unit,
+        length_unit_m=model.length_unit_m,
+        results=ordered,
+        findings=all_findings(model.findings, ordered),
+        assumptions=tuple(assumptions),
+        job=job,
+    )
+
+
+def in_order(results: Sequence[WallTakeoff]) -> tuple[WallTakeoff, ...]:
+    """Results by storey elevation, walls without one last, else in the order given (that of the model file)."""
+
+    def rank(result: WallTakeoff) -> tuple[bool, float]:
+        elevation = result.wall.storey_elevation
+        return elevation is None, elevation or 0.0
+
+    return tuple(sorted(results, key=rank))
+
+
+def all_findings(model_findings: Sequence[Finding], results: Sequence[WallTakeoff]) -> tuple[Finding, ...]:
+    """Findings of the model, then wall by wall of the reading, the wall, its frames and its layers; each once."""
+    found = dict.fromkeys(model_findings)
+    for result in results:
+        found.update(dict.fromkeys(result.wall.findings))
+        found.update(dict.fromkeys(result.findings))
+        for layer in result.layers:
+            found.update(dict.fromkeys(layer.frame.findings))
+            found.update(dict.fromkeys(layer.findings))
+    return tuple(found)
