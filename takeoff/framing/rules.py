@@ -11,6 +11,9 @@ from dataclasses import Field, dataclass, field, fields, replace
 from types import MappingProxyType
 from typing import Any
 
+from takeoff.errors import TakeoffError
+from takeoff.units import INCH
+
 PRACTICE = "common practice, no published source"
 LUMBER = "PS 20 dry lumber, nominal 2 in = 1-1/2 in (read in a secondary source)"
 STEEL = "362S162-43: 1-5/8 in flange, 1/2 in lip, 0.0451 in design thickness (designator rule; lip from memory)"
@@ -18,8 +21,6 @@ IRC_HEADERS = "IRC 2021 Table R602.7(1), 30 psf snow, 24 ft building (read in on
 IRC_FIRE = (
     "IRC R302.11: fireblocking at floor and ceiling levels and horizontally at 10 ft at most (read in paraphrase)"
 )
-
-_INCH = 0.0254
 
 CHOICES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -37,7 +38,7 @@ CHOICES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 """The allowed words of every field that is a choice."""
 
 
-class RuleError(ValueError):
+class RuleError(TakeoffError, ValueError):
     """A rule set asks for something that cannot be framed, or names a preset or field that does not exist."""
 
 
@@ -57,12 +58,12 @@ class FramingRules:
 
     name: str = _rule("wood-16in", "", "name of the rule set")
     material: str = _rule("wood", "wood | steel", PRACTICE)
-    spacing: float = _rule(16 * _INCH, "m", "IRC R602.3(5): 16 in under a floor and roof (read in paraphrase)")
+    spacing: float = _rule(16 * INCH, "m", "IRC R602.3(5): 16 in under a floor and roof (read in paraphrase)")
     spacing_datum: str = _rule(
         "wall_start", "wall_start | building_corner", PRACTICE + "; building_corner starts at the outside of the corner"
     )
-    stud_thickness: float = _rule(1.5 * _INCH, "m", LUMBER + "; for steel the flange width, as seen in elevation")
-    plate_thickness: float = _rule(1.5 * _INCH, "m", LUMBER + "; for steel the thickness of the track's web")
+    stud_thickness: float = _rule(1.5 * INCH, "m", LUMBER + "; for steel the flange width, as seen in elevation")
+    plate_thickness: float = _rule(1.5 * INCH, "m", LUMBER + "; for steel the thickness of the track's web")
     bottom_plates: int = _rule(1, "count", PRACTICE)
     top_plates: int = _rule(2, "count", "IRC R602.3.2 double top plate (read in paraphrase)")
     end_studs: bool = _rule(True, "yes | no", PRACTICE)
@@ -72,16 +73,16 @@ class FramingRules:
         "header_table", "header_table | by_width | none", IRC_HEADERS + "; none where headers hang on brackets"
     )
     one_jack_width: float = _rule(
-        6 * 12 * _INCH, "m", "county sheet after an older state code, 602.6.3: one jack to 6 ft, wider two"
+        6 * 12 * INCH, "m", "county sheet after an older state code, 602.6.3: one jack to 6 ft, wider two"
     )
     """Used by `jack_rule` by_width only: openings up to this width have one jack stud each side, wider ones two."""
     header_carries: str = _rule("roof_and_ceiling", "roof_and_ceiling | one_floor | two_floors", IRC_HEADERS)
     header_depth_rule: str = _rule("by_span", "by_span | full_depth_to_plate", IRC_HEADERS)
     header_depth_limit: float = _rule(
-        11.25 * _INCH, "m", LUMBER + "; a space to the plate that is deeper than a 2x12 takes the header by span"
+        11.25 * INCH, "m", LUMBER + "; a space to the plate that is deeper than a 2x12 takes the header by span"
     )
     header_plies: int = _rule(2, "count", IRC_HEADERS)
-    header_ply_thickness: float = _rule(1.5 * _INCH, "m", LUMBER)
+    header_ply_thickness: float = _rule(1.5 * INCH, "m", LUMBER)
     insulated_header: bool = _rule(False, "yes | no", PRACTICE + "; no means packed out to the depth of the studs")
     """Yes: the plies alone take depth, the rest of the depth is a space for insulation."""
     header_face: str = _rule("far", "far | fill", PRACTICE + "; an insulated header stands at the outside")
@@ -94,30 +95,30 @@ class FramingRules:
         PRACTICE + "; a three-stud corner leaves a pocket (read in paraphrase)",
     )
     backing: str = _rule("channel", "channel | ladder | none", PRACTICE)
-    backing_nailing: float = _rule(1.0 * _INCH, "m", PRACTICE + "; face left for the lining's edge beside a wall")
-    ladder_spacing: float = _rule(24 * _INCH, "m", PRACTICE)
-    ladder_block_height: float = _rule(3.5 * _INCH, "m", LUMBER + "; a flat 2x4")
+    backing_nailing: float = _rule(1.0 * INCH, "m", PRACTICE + "; face left for the lining's edge beside a wall")
+    ladder_spacing: float = _rule(24 * INCH, "m", PRACTICE)
+    ladder_block_height: float = _rule(3.5 * INCH, "m", LUMBER + "; a flat 2x4")
     blocking_above: float = _rule(
-        10 * 12 * _INCH, "m", "IRC R602.3(5): studs to 10 ft (read in paraphrase); a row above that is common practice"
+        10 * 12 * INCH, "m", "IRC R602.3(5): studs to 10 ft (read in paraphrase); a row above that is common practice"
     )
     """Bays higher than this get level rows of blocking, so that no part is higher. `inf` for none."""
     blocking_heights: tuple[float, ...] = _rule((), "m above the wall's underside", IRC_FIRE)
     """Rows at stated heights (middle of the block), for fire stops at floor and ceiling levels."""
-    flange: float = _rule(1.625 * _INCH, "m", STEEL + "; steel only")
-    lip: float = _rule(0.5 * _INCH, "m", STEEL + "; steel only")
-    steel_thickness: float = _rule(0.0451 * _INCH, "m", STEEL + "; steel only")
+    flange: float = _rule(1.625 * INCH, "m", STEEL + "; steel only")
+    lip: float = _rule(0.5 * INCH, "m", STEEL + "; steel only")
+    steel_thickness: float = _rule(0.0451 * INCH, "m", STEEL + "; steel only")
     jamb: str = _rule(
         "boxed", "boxed | doubled", PRACTICE + "; steel only: jack and king lips together, or all one way"
     )
     rows: int = _rule(1, "count", "one row of studs, or two")
-    row_depth: float = _rule(3.5 * _INCH, "m", LUMBER + "; two rows only: 2x4 studs")
+    row_depth: float = _rule(3.5 * INCH, "m", LUMBER + "; two rows only: 2x4 studs")
     """Depth of each of two rows; the space between them is what the stud layer's depth leaves."""
     row_offset: float = _rule(0.0, "m", PRACTICE + "; two rows only: how far the far row's studs stand along the wall")
     rows_share_plates: bool = _rule(False, "yes | no", PRACTICE + "; yes for staggered studs on one wide plate")
     fire_stop_interval: float = _rule(math.inf, "m along the wall", IRC_FIRE)
     """Two rows only: the shared space is closed by an upright stop at least this often. `inf` for none."""
     fire_stop_thickness: float = _rule(
-        23 / 32 * _INCH, "m", "IRC R302.11.1: 23/32 in wood structural panel (from memory, to be confirmed)"
+        23 / 32 * INCH, "m", "IRC R302.11.1: 23/32 in wood structural panel (from memory, to be confirmed)"
     )
 
     def __post_init__(self) -> None:
@@ -162,7 +163,7 @@ _CHANGES: Mapping[str, tuple[dict[str, Any], str]] = {
     "wood-16in": ({}, "defaults"),
     "wood-24in-advanced": (
         {
-            "spacing": 24 * _INCH,
+            "spacing": 24 * INCH,
             "top_plates": 1,
             "insulated_header": True,
             "sill_end_cripples": False,
@@ -182,8 +183,8 @@ _CHANGES: Mapping[str, tuple[dict[str, Any], str]] = {
     "steel-16in": (
         {
             "material": "steel",
-            "stud_thickness": 1.625 * _INCH,
-            "plate_thickness": 0.0451 * _INCH,
+            "stud_thickness": 1.625 * INCH,
+            "plate_thickness": 0.0451 * INCH,
             "top_plates": 1,
             "sill_end_cripples": False,
             "backing": "channel",
@@ -193,23 +194,23 @@ _CHANGES: Mapping[str, tuple[dict[str, Any], str]] = {
     ),
     "double-stud": (
         {
-            "spacing": 24 * _INCH,
+            "spacing": 24 * INCH,
             "rows": 2,
             "sill_end_cripples": False,
             "corner": "two_stud_clips",
             "backing": "ladder",
-            "fire_stop_interval": 10 * 12 * _INCH,
+            "fire_stop_interval": 10 * 12 * INCH,
         },
         PRACTICE + "; stops every 10 ft: " + IRC_FIRE,
     ),
     "staggered-stud": (
         {
-            "spacing": 16 * _INCH,
+            "spacing": 16 * INCH,
             "rows": 2,
             "rows_share_plates": True,
-            "row_offset": 8 * _INCH,
+            "row_offset": 8 * INCH,
             "backing": "ladder",
-            "fire_stop_interval": 10 * 12 * _INCH,
+            "fire_stop_interval": 10 * 12 * INCH,
         },
         PRACTICE + "; stops every 10 ft: " + IRC_FIRE,
     ),
@@ -218,7 +219,7 @@ _CHANGES: Mapping[str, tuple[dict[str, Any], str]] = {
 
 def _presets() -> dict[str, FramingRules]:
     made = {name: FramingRules(name=name, **changes) for name, (changes, _) in _CHANGES.items()}
-    made["steel-24in"] = replace(made["steel-16in"], name="steel-24in", spacing=24 * _INCH)
+    made["steel-24in"] = replace(made["steel-16in"], name="steel-24in", spacing=24 * INCH)
     return made
 
 

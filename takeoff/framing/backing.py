@@ -1,0 +1,131 @@
+"""Extra studs and blocks where another wall meets: corners, and backing for a partition."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shapely import Polygon
+
+from takeoff.framing.junctions import Junction
+from takeoff.framing.pieces import TOUCH, Form, Piece, Place, common, rectangle, without
+from takeoff.framing.rules import FramingRules
+from takeoff.framing.studs import Space
+from takeoff.model import MemberRole
+
+_SPACER_HEIGHT = 0.3048
+"""m; spacer blocks of a three-stud corner are offcuts about 12 in long (common practice, no published source)."""
+_FLAT_GAP = 0.002
+"""m; the flat stud of a channel is left out where less room than this remains for it."""
+
+
+def corner_studs(junctions: Sequence[Junction], free: Space, rules: FramingRules) -> list[Piece]:
+    """The third stud of each three-stud corner, with its spacer blocks, in the wall that runs through the corner."""
+    if rules.corner != "three_stud" or free.is_empty:
+        return []
+    thick = rules.stud_thickness
+    pieces: list[Piece] = []
+    for junction in junctions:
+        if junction.kind != "corner" or not junction.through:
+            continue
+        at_start = junction.at == "start"
+        # The stud shows the nailing width beside the other wall, for the edge of the lining.
+        inner = junction.x_max + rules.backing_nailing if at_start else junction.x_min - rules.backing_nailing
+        left = inner - thick if at_start else inner
+        form = Form.STUD_OPEN_RIGHT if at_start else Form.STUD_OPEN_LEFT
+        stud = _upright(junction, left, left + thick, free, pieces)
+        pieces += [Piece(part, MemberRole.BACKING, "third stud of a corner", form) for part in stud]
+        for part in stud if rules.material == "wood" else ():
+            x_min, z_min, x_max, z_max = part.bounds
+            end = free.bounds[0] if at_start else free.bounds[2]
+            gap = (end, x_min) if at_start else (x_max, end)
+            pieces += _spacers(gap, (z_min, z_max), free, pieces)
+    return pieces
+
+
+def _upright(junction: Junction, x_min: float, x_max: float, free: Space, taken: Sequence[Piece]) -> list[Polygon]:
+    """Whole-width parts of an upright in the free room, over the height in which the other wall stands."""
+    strip = rectangle(x_min, free.bounds[1], x_max, free.bounds[3])
+    found: list[Polygon] = []
+    for part in common(strip, free):
+        for rest in without(part, [piece.outline for piece in taken]):
+            wide = rest.bounds[2] - rest.bounds[0] > x_max - x_min - 2.0 * TOUCH
+            if wide and min(rest.bounds[3], junction.z_max) - max(rest.bounds[1], junction.z_min) > x_max - x_min:
+                found.append(rest)
+    return found
+
+
+def _spacers(gap: tuple[float, float], height: tuple[float, float], free: Space, taken: Sequence[Piece]) -> list[Piece]:
+    """Three blocks between the end stud and the third stud: bottom, middle and top."""
+    low, high = height
+    tall = min(_SPACER_HEIGHT, (high - low) / 3.0)
+    blocks: list[Piece] = []
+    if gap[1] - gap[0] < TOUCH:
+        return blocks
+    for start in (low, 0.5 * (low + high) - 0.5 * tall, high - tall):
+        for part in common(rectangle(gap[0], start, gap[1], start + tall), free):
+            for rest in without(part, [piece.outline for piece in taken]):
+                blocks.append(Piece(rest, MemberRole.BLOCKING, "spacer block of a corner", Form.BOARD))
+    return blocks
+
+
+def channel_studs(junctions: Sequence[Junction], free: Space, rules: FramingRules) -> list[Piece]:
+    """Channels for partitions: a stud on edge at both sides and a flat stud at the face that the partition meets."""
+    if rules.backing != "channel" or free.is_empty:
+        return []
+    thick = rules.stud_thickness
+    pieces: list[Piece] = []
+    for junction in junctions:
+        if junction.at != "path":
+            continue
+        sides = (
+            (junction.x_min - thick, junction.x_min, Form.STUD_OPEN_LEFT),
+            (junction.x_max, junction.x_max + thick, Form.STUD_OPEN_RIGHT),
+        )
+        for x_min, x_max, form in sides:
+            for part in _upright(junction, x_min, x_max, free, pieces):
+                pieces.append(Piece(part, MemberRole.BACKING, "side stud of a partition channel", form))
+        if junction.x_max - junction.x_min < _FLAT_GAP:
+            continue
+        middle = _upright(junction, junction.x_min, junction.x_max, free, pieces)
+        for place in _faces(junction):
+            for part in middle:
+                pieces.append(Piece(part, MemberRole.BACKING, "flat stud of a partition channel", Form.BOARD, place))
+    return pieces
+
+
+def ladder_blocks(junctions: Sequence[Junction], bays: Space, rules: FramingRules) -> list[Piece]:
+    """Ladder backing for partitions: flat blocks between the neighbouring studs, one above the other."""
+    if rules.backing != "ladder" or bays.is_empty:
+        return []
+    blocks: list[Piece] = []
+    for junction in junctions:
+        if junction.at != "path":
+            continue
+        low = max(junction.z_min, bays.bounds[1])
+        high = min(junction.z_max, bays.bounds[3])
+        level = low + 0.5 * rules.ladder_spacing
+        reach = (junction.x_min - rules.backing_nailing, junction.x_max + rules.backing_nailing)
+        while level + 0.5 * rules.ladder_block_height < high:
+            blocks.extend(_rung(level, reach, junction, bays, rules))
+            level += rules.ladder_spacing
+    return blocks
+
+
+def _rung(
+    level: float, reach: tuple[float, float], junction: Junction, bays: Space, rules: FramingRules
+) -> list[Piece]:
+    half = 0.5 * rules.ladder_block_height
+    wide = rules.spacing + rules.stud_thickness
+    band = rectangle(reach[0] - wide, level - half, reach[1] + wide, level + half)
+    return [
+        Piece(part, MemberRole.BACKING, "ladder block behind a partition", Form.BOARD, place)
+        for part in common(band, bays)
+        if part.bounds[0] < reach[1] - TOUCH and part.bounds[2] > reach[0] + TOUCH
+        for place in _faces(junction)
+    ]
+
+
+def _faces(junction: Junction) -> tuple[Place, ...]:
+    if junction.face == "both":
+        return (Place.FILL_FACE, Place.FAR_FACE)
+    return (Place.FILL_FACE,) if junction.face == "fill" else (Place.FAR_FACE,)

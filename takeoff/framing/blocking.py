@@ -1,0 +1,82 @@
+"""Rows of blocking between studs, and the upright stops that part the space between two rows of studs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from takeoff.framing.pieces import TOUCH, Form, Piece, Place, common, rectangle
+from takeoff.framing.rules import FramingRules
+from takeoff.framing.studs import Space
+from takeoff.model import MemberRole
+
+
+def blocking_rows(core: Space, bays: Space, foot: float, rules: FramingRules) -> list[Piece]:
+    """Blocks between studs: rows that part bays higher than the rules allow, and rows at stated heights.
+
+    core: the wall between its plates. bays: what studs and openings leave of it. foot: underside of the wall, m.
+    """
+    if core.is_empty or bays.is_empty:
+        return []
+    _, low, _, high = core.bounds
+    count = math.ceil((high - low) / rules.blocking_above - 1e-6) - 1 if math.isfinite(rules.blocking_above) else 0
+    if count <= 0 and not rules.blocking_heights:
+        return []
+    spaces = [part for part in shapely.get_parts(bays) if isinstance(part, Polygon)]
+    tall = [part for part in spaces if part.bounds[3] - part.bounds[1] > rules.blocking_above + TOUCH]
+    rows = [(low + (high - low) * number / (count + 1), tall) for number in range(1, count + 1)]
+    rows += [(foot + height, spaces) for height in rules.blocking_heights]
+    blocks: list[Piece] = []
+    done: list[float] = []
+    for middle, where in sorted(rows, key=lambda row: row[0]):
+        # A stated row that nearly coincides with one by height is the same row.
+        if any(abs(middle - other) < rules.plate_thickness + rules.stud_thickness for other in done):
+            continue
+        done.append(middle)
+        blocks.extend(_row(middle, where, rules))
+    return blocks
+
+
+def _row(middle: float, spaces: Sequence[Polygon], rules: FramingRules) -> list[Piece]:
+    """The blocks of one row: only where the whole height of the block finds room."""
+    half = 0.5 * rules.stud_thickness if rules.material == "wood" else 0.5 * rules.plate_thickness
+    blocks: list[Piece] = []
+    for space in spaces:
+        x_min, z_min, x_max, z_max = space.bounds
+        if not z_min + half < middle < z_max - half:
+            continue
+        for part in common(rectangle(x_min - 1.0, middle - half, x_max + 1.0, middle + half), space):
+            if part.bounds[3] - part.bounds[1] > 2.0 * half - 2.0 * TOUCH and part.bounds[2] - part.bounds[0] > 0.01:
+                blocks.append(Piece(part, MemberRole.BLOCKING, "row of blocking by height", Form.TRACK))
+    return blocks
+
+
+def fire_stop_lines(lines: NDArray[np.float64], x_min: float, x_max: float, rules: FramingRules) -> NDArray[np.float64]:
+    """Layout lines (n,), m, at which the space of two rows is stopped: no stretch is longer than the rule allows."""
+    chosen: list[float] = []
+    start = x_min
+    while x_max - start > rules.fire_stop_interval + TOUCH:
+        allowed = lines[(lines > start + TOUCH) & (lines <= start + rules.fire_stop_interval + TOUCH)]
+        if len(allowed) == 0:
+            break
+        start = float(allowed[-1])
+        chosen.append(start)
+    return np.array(chosen, dtype=np.float64)
+
+
+def fire_stops(stop_lines: NDArray[np.float64], space: Space, rules: FramingRules) -> list[Piece]:
+    """Upright stops between two rows of studs, from the wall's foot to its top, at given lines."""
+    if space.is_empty:
+        return []
+    _, low, _, high = space.bounds
+    half = 0.5 * rules.fire_stop_thickness
+    return [
+        Piece(part, MemberRole.BLOCKING, "fire stop between the rows of studs", Form.BOARD, Place.BETWEEN_ROWS)
+        for line in stop_lines
+        for part in common(rectangle(line - half, low, line + half, high), space)
+    ]

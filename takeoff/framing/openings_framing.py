@@ -1,0 +1,247 @@
+"""The framing of openings: headers, sills, jacks, kings and the short studs at a sill's ends."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from takeoff.framing.header_table import HeaderChoice, header_for
+from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, as_one, common, extents, rectangle, without
+from takeoff.framing.rough_openings import RoughOpening
+from takeoff.framing.rules import FramingRules
+from takeoff.framing.supports import Supports, supports_beside
+from takeoff.model import Finding, MemberRole, Severity
+
+_THRESHOLD = 0.025
+"""m; a hole that ends this little above the bottom plate reaches the floor: a door on a floor build-up (our rule)."""
+_LEAST_HEADER = 0.5
+"""Share of its depth that a header must have room for, else the finding says so (our rule)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OpeningFraming:
+    """The framing of all openings of one wall outline.
+
+    pieces: headers, sills, jacks, kings, fillings. holes: what no member may enter. breaks: where the bottom plate is
+    cut away below a hole that reaches the floor. reaches: per rough opening the x range from bearing to bearing, m.
+    """
+
+    pieces: tuple[Piece, ...]
+    holes: tuple[Polygon, ...]
+    breaks: tuple[Polygon, ...]
+    reaches: tuple[tuple[float, float], ...]
+    findings: tuple[Finding, ...]
+
+
+def frame_openings(
+    part: Polygon, core: Polygon | MultiPolygon, roughs: Sequence[RoughOpening], rules: FramingRules
+) -> OpeningFraming:
+    """Frame the rough openings of one wall outline; core is the wall between its plates."""
+    if not roughs:
+        return OpeningFraming((), (), (), (), ())
+    holes = [rectangle(*hole) for rough in roughs for hole in rough.holes]
+    choices = [header_for(rough.width, rules) for rough in roughs]
+    room = shapely.difference(core, shapely.union_all(holes))
+    depths = [_header_depth(rough, choice, room, rules) for rough, choice in zip(roughs, choices, strict=True)]
+    heads = np.array([rough.z_max + depth for rough, depth in zip(roughs, depths, strict=True)])
+    supports, findings = supports_beside(part, roughs, heads, [choice.jack_studs for choice in choices], rules)
+    headers: list[Piece] = []
+    for rough, support, choice, depth in zip(roughs, supports, choices, depths, strict=True):
+        piece, notes = _header(rough, support, choice, depth, room, rules)
+        headers.extend(piece)
+        findings.extend(notes)
+    headers = _apart(headers)
+    sills, breaks = _sills(core, roughs, room, rules)
+    sills += [piece for rough in roughs if len(rough.holes) > 1 for piece in _inner_framing(rough, room, rules)]
+    flat = _apart([*headers, *sills])
+    uprights = _uprights(roughs, supports, as_one(without(room, [piece.outline for piece in flat])))
+    reaches = tuple(
+        (rough.x_min - support.bearing_left, rough.x_max + support.bearing_right)
+        for rough, support in zip(roughs, supports, strict=True)
+    )
+    return OpeningFraming((*flat, *uprights), tuple(holes), tuple(breaks), reaches, tuple(findings))
+
+
+def _apart(pieces: Sequence[Piece]) -> list[Piece]:
+    """The same pieces, a later one cut back where an earlier one already lies."""
+    if len(pieces) < 2:
+        return list(pieces)
+    box = extents([piece.outline for piece in pieces])
+    overlaps = (box[:, None, :2] < box[None, :, 2:] - TOUCH).all(axis=2)
+    meets = np.tril(overlaps & overlaps.T, -1)
+    kept: list[Piece] = []
+    for number, piece in enumerate(pieces):
+        if not meets[number].any():
+            kept.append(piece)
+            continue
+        earlier = [pieces[index].outline for index in np.flatnonzero(meets[number]).tolist()]
+        kept.extend(
+            Piece(rest, piece.role, piece.reason, piece.form, piece.place) for rest in without(piece.outline, earlier)
+        )
+    return kept
+
+
+def _space_over(rough: RoughOpening, room: BaseGeometry) -> float:
+    """Height from an opening's head to what lies above it (plate or another hole), m; the least over its width."""
+    _, _, _, top = room.bounds if not room.is_empty else (0.0, 0.0, 0.0, rough.z_max)
+    inset = min(0.001, 0.1 * rough.width)
+    above = common(rectangle(rough.x_min + inset, rough.z_max, rough.x_max - inset, top + TOUCH), room)
+    touching = [piece for piece in above if piece.bounds[1] < rough.z_max + 1e-4]
+    if not touching:
+        return 0.0
+    column = max(touching, key=lambda piece: piece.area)
+    return float(column.bounds[3] - rough.z_max)
+
+
+def _header_depth(rough: RoughOpening, choice: HeaderChoice, room: BaseGeometry, rules: FramingRules) -> float:
+    """Depth of a header in elevation, m, before it is clipped by what lies above."""
+    if rules.header_depth_rule == "full_depth_to_plate":
+        space = _space_over(rough, room)
+        if space <= rules.header_depth_limit + 1e-6:
+            return space
+    return choice.row.depth
+
+
+def _header(
+    rough: RoughOpening,
+    support: Supports,
+    choice: HeaderChoice,
+    depth: float,
+    room: BaseGeometry,
+    rules: FramingRules,
+) -> tuple[list[Piece], list[Finding]]:
+    """The header over one opening, clipped to the wall, with what is wrong with it."""
+    wanted = rectangle(
+        rough.x_min - support.bearing_left, rough.z_max, rough.x_max + support.bearing_right, rough.z_max + depth
+    )
+    parts = common(wanted, room) if wanted.area > LEAST_AREA else []
+    parts = [part for part in parts if part.bounds[1] < rough.z_max + 1e-4]
+    available = sum(part.area for part in parts) / max(wanted.bounds[2] - wanted.bounds[0], 1e-9)
+    findings: list[Finding] = []
+    if choice.beyond:
+        findings.append(_about(rough, "header-beyond-table", _BEYOND, rough.width, choice.row.span))
+    needed = choice.row.depth
+    if available < 0.005:
+        findings.append(_about(rough, "no-room-for-header", _NO_ROOM, available, needed))
+    elif available < _LEAST_HEADER * needed:
+        findings.append(_about(rough, "header-clipped", _CLIPPED, available, needed))
+    full = rules.header_depth_rule == "full_depth_to_plate" and depth != choice.row.depth
+    reason = "header up to the plate" if full else f"header {choice.row.header} by span"
+    if rules.material == "steel":
+        reason = "box header up to the track" if full else "box header, depth by span"
+    return [Piece(part, MemberRole.HEADER, reason, Form.HEADER) for part in parts], findings
+
+
+_BEYOND = "The opening is wider than the header table goes; the deepest header was taken and has to be engineered."
+_NO_ROOM = "The opening reaches the top plate, so there is no room for a header; the plate or a beam above must carry."
+_CLIPPED = "There is room for less than half of the header's depth over the opening; check its head height."
+
+
+def _about(rough: RoughOpening, code: str, text: str, measured: float, limit: float) -> Finding:
+    return Finding(
+        code,
+        Severity.WARNING,
+        text,
+        element_id=rough.opening_id,
+        element_name=rough.name,
+        measured=round(float(measured), 6),
+        limit=round(float(limit), 6),
+        unit="m",
+    )
+
+
+def _sills(
+    core: Polygon | MultiPolygon, roughs: Sequence[RoughOpening], room: BaseGeometry, rules: FramingRules
+) -> tuple[list[Piece], list[Polygon]]:
+    """Sill plates below windows with short studs at their ends; and where a hole breaks the bottom plate."""
+    thick = rules.sill_plates * rules.plate_thickness
+    plates = rules.bottom_plates * rules.plate_thickness
+    pieces: list[Piece] = []
+    breaks: list[Polygon] = []
+    for rough in roughs:
+        for (x_min, z_min, x_max, _), door in zip(rough.holes, rough.doors, strict=True):
+            below = _floor_below(core, x_min, x_max, z_min)
+            # A hole that cuts into the plate, and a door wherever it stands on it, parts the plate.
+            if below < (_THRESHOLD if door else -TOUCH):
+                breaks.append(rectangle(x_min, z_min - plates - _THRESHOLD, x_max, z_min + TOUCH))
+                continue
+            if thick <= 0.0 or below <= TOUCH:
+                continue
+            for number in range(rules.sill_plates):
+                top = z_min - number * rules.plate_thickness
+                board = rectangle(x_min, top - rules.plate_thickness, x_max, top)
+                for shape in common(board, room):
+                    pieces.append(Piece(shape, MemberRole.SILL, "sill below the opening", Form.TRACK))
+    return pieces, breaks
+
+
+def _floor_below(core: Polygon | MultiPolygon, x_min: float, x_max: float, z: float) -> float:
+    """Height of a hole's lower edge above the bottom plate under its middle, m; negative where it cuts the plate."""
+    middle = 0.5 * (x_min + x_max)
+    line = shapely.intersection(core, shapely.linestrings([[middle, core.bounds[1] - 1.0], [middle, z + 10.0]]))
+    lows = [piece.bounds[1] for piece in shapely.get_parts(line) if piece.bounds[3] - piece.bounds[1] > TOUCH]
+    under = [low for low in lows if low <= z + TOUCH]
+    if under:
+        return z - max(under)
+    return z - min(lows) if lows else -1.0
+
+
+def _inner_framing(rough: RoughOpening, room: BaseGeometry, rules: FramingRules) -> list[Piece]:
+    """Pieces that line the single holes inside a merged rough opening where they leave wall between them."""
+    rest = without(rectangle(rough.x_min, rough.z_min, rough.x_max, rough.z_max), [rectangle(*h) for h in rough.holes])
+    if not rest:
+        return []
+    inside = shapely.intersection(as_one(rest), room)
+    thick, plate = rules.stud_thickness, rules.plate_thickness
+    lining: list[Piece] = []
+    for x_min, z_min, x_max, z_max in rough.holes:
+        for shape in common(rectangle(x_min, z_max, x_max, z_max + plate), inside):
+            lining.append(Piece(shape, MemberRole.BLOCKING, "head over a lower part of a merged opening", Form.TRACK))
+        for left, form in ((x_min - thick, Form.STUD_OPEN_LEFT), (x_max, Form.STUD_OPEN_RIGHT)):
+            for shape in common(rectangle(left, z_min, left + thick, z_max), inside):
+                lining.append(Piece(shape, MemberRole.CRIPPLE, "trimmer inside a merged opening", form))
+    return lining
+
+
+def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free: BaseGeometry) -> list[Piece]:
+    """Jacks up to the headers and kings from plate to plate, wherever the room is free."""
+    _, low, _, high = free.bounds if not free.is_empty else (0.0, 0.0, 0.0, 0.0)
+    wanted: list[tuple[Polygon, Piece, RoughOpening]] = []
+    for role in (MemberRole.JACK_STUD, MemberRole.KING_STUD):
+        for rough, support in zip(roughs, supports, strict=True):
+            for upright in support.uprights:
+                if upright.role != role:
+                    continue
+                top = rough.z_max if role == MemberRole.JACK_STUD else high
+                strip = rectangle(upright.x_min, low, upright.x_max, max(top, low))
+                wanted.append((strip, Piece(strip, role, upright.reason, upright.form), rough))
+    if not wanted:
+        return []
+    cut = shapely.intersection(np.array([strip for strip, _, _ in wanted], dtype=object), free)
+    pieces: list[Piece] = []
+    for shape, (_, piece, rough) in zip(cut, wanted, strict=True):
+        for part in without(shape, ()):
+            bottom, top = part.bounds[1], part.bounds[3]
+            if min(top, rough.z_max) - max(bottom, rough.z_min) > TOUCH:
+                pieces.append(Piece(part, piece.role, piece.reason, piece.form))
+    return _apart(pieces)
+
+
+def sill_end_cripples(roughs: Sequence[RoughOpening], sills: Sequence[Piece], rules: FramingRules) -> list[Piece]:
+    """Where short studs stand under the ends of each sill, as strips down to the wall's foot; clip them to the room."""
+    if not rules.sill_end_cripples:
+        return []
+    foot = min((rough.z_min for rough in roughs), default=0.0) - 1e3
+    strips: list[Piece] = []
+    for sill in sills:
+        x_min, z_min, x_max, _ = sill.outline.bounds
+        thick = min(rules.stud_thickness, 0.5 * (x_max - x_min))
+        for left, form in ((x_min, Form.STUD_OPEN_RIGHT), (x_max - thick, Form.STUD_OPEN_LEFT)):
+            strip = rectangle(left, foot, left + thick, z_min)
+            strips.append(Piece(strip, MemberRole.CRIPPLE, "cripple under the sill's end", form))
+    return strips

@@ -1,0 +1,85 @@
+"""A piece of a frame while it is being set out: an elevation outline with what it is for, before it gets its depth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from geometry.solids import polygons_of
+from takeoff.model import MemberRole
+
+LEAST_AREA = 1e-6
+"""m2; a scrap of elevation smaller than 1 mm2 is rounding, not a piece of wood."""
+
+TOUCH = 1e-6
+"""m; edges nearer than this are the same edge. Model files carry about seven decimals of a metre."""
+
+
+class Place(StrEnum):
+    """Which part of the stud layer's depth a piece takes."""
+
+    THROUGH = "through"
+    """The whole depth, or each row of studs where the rows have plates of their own."""
+    FIRST_ROW = "first_row"
+    SECOND_ROW = "second_row"
+    FILL_FACE = "fill_face"
+    """Flat against the fill face, one stud thickness deep."""
+    FAR_FACE = "far_face"
+    BETWEEN_ROWS = "between_rows"
+
+
+class Form(StrEnum):
+    """The section of a piece: only a steel frame tells them apart."""
+
+    BOARD = "board"
+    STUD_OPEN_RIGHT = "stud_open_right"
+    STUD_OPEN_LEFT = "stud_open_left"
+    TRACK = "track"
+    HEADER = "header"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """One piece in elevation (x, z), m."""
+
+    outline: Polygon
+    role: MemberRole
+    reason: str
+    form: Form = Form.BOARD
+    place: Place = Place.THROUGH
+
+
+def rectangle(x_min: float, z_min: float, x_max: float, z_max: float) -> Polygon:
+    """An upright rectangle of the elevation, m."""
+    return shapely.box(x_min, z_min, x_max, z_max)
+
+
+def without(shape: BaseGeometry, taken: Iterable[BaseGeometry]) -> list[Polygon]:
+    """The parts of a shape that none of the taken shapes covers, scraps left out."""
+    taken = list(taken)
+    if taken:
+        shape = shapely.difference(shape, shapely.union_all(taken) if len(taken) > 1 else taken[0])
+    return [part for part in polygons_of(shape) if part.area > LEAST_AREA]
+
+
+def common(shape: BaseGeometry, other: BaseGeometry) -> list[Polygon]:
+    """The parts that two shapes share, scraps left out."""
+    return [part for part in polygons_of(shapely.intersection(shape, other)) if part.area > LEAST_AREA]
+
+
+def as_one(parts: Iterable[Polygon]) -> Polygon | MultiPolygon:
+    """Disjoint parts as one shape, without a union."""
+    found = list(parts)
+    return found[0] if len(found) == 1 else MultiPolygon(found)
+
+
+def extents(shapes: Iterable[BaseGeometry]) -> NDArray[np.float64]:
+    """(n, 4) float64, m: x_min, z_min, x_max, z_max of each shape."""
+    return np.asarray(shapely.bounds(list(shapes)), dtype=np.float64).reshape(-1, 4)

@@ -1,0 +1,170 @@
+"""From elevation pieces to solids: boards through the depth or a part of it, cold-formed sections as thin prisms.
+
+Steel, by stated rule: the C-stud is as deep as the stud layer and made of five thin prisms (web, two flanges, two
+lips), corners square. A track lies with its web flat against floor, head or sill; its legs wrap around the outside of
+the studs, between flange and lining, so they lie outside the stud layer's depth and are not counted. Punch-outs in
+webs, rounded corners, clips and screws are left out as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely import Polygon
+
+from geometry.solids import Prism
+from takeoff.framing.pieces import Form, Piece, Place, common, rectangle
+from takeoff.framing.rules import FramingRules
+from takeoff.model import Finding, MemberRole, Severity
+
+Depth = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Depths:
+    """Which depths each place in the wall takes: y_min and y_max, m. Two for a piece that stands in both rows."""
+
+    of_place: Mapping[Place, tuple[Depth, ...]]
+    two_rows: bool
+
+
+def depths_of(depth: float, rules: FramingRules) -> tuple[Depths, list[Finding]]:
+    """Depths by place for a stud layer of a given depth, m; a finding where two rows do not fit into it."""
+    flat = min(rules.stud_thickness if rules.material == "wood" else rules.steel_thickness, depth)
+    places: dict[Place, tuple[Depth, ...]] = {
+        Place.THROUGH: ((0.0, depth),),
+        Place.FIRST_ROW: ((0.0, depth),),
+        Place.SECOND_ROW: (),
+        Place.BETWEEN_ROWS: (),
+        Place.FILL_FACE: ((0.0, flat),),
+        Place.FAR_FACE: ((depth - flat, depth),),
+    }
+    needed = rules.row_depth if rules.rows_share_plates else 2.0 * rules.row_depth
+    if rules.rows == 1:
+        return Depths(places, two_rows=False), []
+    if depth < needed - 1e-6 or depth <= rules.row_depth + 1e-6:
+        finding = Finding(
+            "stud-rows-do-not-fit",
+            Severity.WARNING,
+            "The stud layer is too shallow for two rows of studs and was framed with one; check the wall type's rules.",
+            measured=depth,
+            limit=needed,
+            unit="m",
+        )
+        return Depths(places, two_rows=False), [finding]
+    near, far = (0.0, rules.row_depth), (depth - rules.row_depth, depth)
+    places[Place.FIRST_ROW], places[Place.SECOND_ROW] = (near,), (far,)
+    if not rules.rows_share_plates:
+        places[Place.THROUGH] = (near, far)
+        if far[0] - near[1] > 1e-6:
+            places[Place.BETWEEN_ROWS] = ((near[1], far[0]),)
+    return Depths(places, two_rows=True), []
+
+
+def solids_of(piece: Piece, depths: Depths, rules: FramingRules) -> list[list[Prism]]:
+    """The solids of one piece: one list per member (a piece in both rows makes two), several prisms if it is steel."""
+    make = _STEEL.get(piece.form, _board) if rules.material == "steel" else _board
+    if rules.material == "wood" and piece.form == Form.HEADER:
+        make = _wood_header
+    members = [make(piece.outline, depth, rules) for depth in depths.of_place[piece.place]]
+    return [[prism for prism in prisms if prism.y_max - prism.y_min > 1e-9] for prisms in members]
+
+
+def _board(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
+    return [Prism(outline, depth[0], depth[1])]
+
+
+def _wood_header(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
+    """Packed out to the whole depth, or the plies alone at one face with the rest left for insulation."""
+    plies = rules.header_plies * rules.header_ply_thickness
+    if not rules.insulated_header or plies >= depth[1] - depth[0] - 1e-6:
+        return [Prism(outline, depth[0], depth[1])]
+    if rules.header_face == "far":
+        return [Prism(outline, depth[1] - plies, depth[1])]
+    return [Prism(outline, depth[0], depth[0] + plies)]
+
+
+def _c_stud(outline: Polygon, depth: Depth, rules: FramingRules, *, open_right: bool) -> list[Prism]:
+    """Web, two flanges, two lips of an upright C; a piece too narrow or shallow for one is a solid packing piece."""
+    thick, lip = rules.steel_thickness, rules.lip
+    low, high = depth
+    x_min, z_min, x_max, z_max = outline.bounds
+    if x_max - x_min < 3.0 * thick or high - low < 2.0 * (lip + thick):
+        return _board(outline, depth, rules)
+    web_x = (x_min, x_min + thick) if open_right else (x_max - thick, x_max)
+    lip_x = (x_max - thick, x_max) if open_right else (x_min, x_min + thick)
+    web = _strip(outline, web_x, (z_min, z_max))
+    lips = _strip(outline, lip_x, (z_min, z_max))
+    prisms = [Prism(part, low + thick, high - thick) for part in web]
+    prisms += [Prism(outline, low, low + thick), Prism(outline, high - thick, high)]
+    prisms += [Prism(part, low + thick, low + lip) for part in lips]
+    prisms += [Prism(part, high - lip, high - thick) for part in lips]
+    return prisms
+
+
+def _open_right(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
+    return _c_stud(outline, depth, rules, open_right=True)
+
+
+def _open_left(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
+    return _c_stud(outline, depth, rules, open_right=False)
+
+
+def _strip(outline: Polygon, x: tuple[float, float], z: tuple[float, float]) -> Sequence[Polygon]:
+    """The part of an outline between two x; exact without a boolean where the outline is an upright rectangle."""
+    strip = rectangle(x[0], z[0], x[1], z[1])
+    bounds = outline.bounds
+    if abs(outline.area - (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])) < 1e-12:
+        return [strip]
+    return common(strip, outline)
+
+
+def _box_header(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
+    """Two joists on edge, lips together, capped by a track above and below; the hollow inside is a closed pocket."""
+    thick, lip = rules.steel_thickness, rules.lip
+    low, high = depth
+    _, z_min, _, z_max = outline.bounds
+    flange = min(rules.flange, 0.5 * (high - low))
+    if z_max - z_min < 2.0 * (lip + 2.0 * thick) or flange < 3.0 * thick:
+        return _board(outline, depth, rules)
+    caps = [
+        *_level(outline, z_min, z_min + thick),
+        *_level(outline, z_max - thick, z_max),
+    ]
+    prisms = [Prism(part, low, high) for part in caps]
+    inner = _level(outline, z_min + thick, z_max - thick)
+    flanges = [
+        *_level(outline, z_min + thick, z_min + 2.0 * thick),
+        *_level(outline, z_max - 2.0 * thick, z_max - thick),
+    ]
+    lips = [
+        *_level(outline, z_min + 2.0 * thick, z_min + thick + lip),
+        *_level(outline, z_max - thick - lip, z_max - 2.0 * thick),
+    ]
+    for web, start, stop, lip_start, lip_stop in (
+        ((low, low + thick), low + thick, low + flange, low + flange - thick, low + flange),
+        ((high - thick, high), high - flange, high - thick, high - flange, high - flange + thick),
+    ):
+        prisms += [Prism(part, *web) for part in inner]
+        prisms += [Prism(part, start, stop) for part in flanges]
+        prisms += [Prism(part, lip_start, lip_stop) for part in lips]
+    return prisms
+
+
+def _level(outline: Polygon, z_min: float, z_max: float) -> Sequence[Polygon]:
+    bounds = outline.bounds
+    strip = rectangle(bounds[0], z_min, bounds[2], z_max)
+    if abs(outline.area - (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])) < 1e-12:
+        return [strip]
+    return common(strip, outline)
+
+
+_STEEL: Mapping[Form, Callable[[Polygon, Depth, FramingRules], list[Prism]]] = {
+    Form.STUD_OPEN_RIGHT: _open_right,
+    Form.STUD_OPEN_LEFT: _open_left,
+    Form.HEADER: _box_header,
+}
+
+ROLE_ORDER = tuple(MemberRole)
+"""Members in one place are numbered in the order in which the roles are declared."""
