@@ -66,6 +66,7 @@ TIDY = {
     "STUD": "STUD",
     "PLATE": "PLATE",
     "HEADER": "MEMBER",
+    "CAP": "PLATE",
     "SILL": "MEMBER",
     "BLOCK": "MEMBER",
     "BRACE": "BRACE",

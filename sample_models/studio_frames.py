@@ -38,7 +38,7 @@ class Piece:
 
     name: str
     kind: str
-    """STUD, PLATE, HEADER, SILL, BLOCK, BRACE or SPACER."""
+    """STUD, PLATE, HEADER, CAP (a flat board on a header), SILL, BLOCK, BRACE or SPACER."""
     outline: Points
     d0: float = 0.0
     d1: float = DEPTH
@@ -82,7 +82,10 @@ def level_plates(length: float, seat: float, doors: Iterable[tuple[float, float]
 
 
 def front_frame() -> list[Piece]:
-    """Front wall: door with a header built up to 3.5 in, window with a header of two boards 2.5 in apart."""
+    """Front wall: a door header built up to 3.5 in, a window header of two boards 2.5 in apart under a cap.
+
+    The door header leaves 2 in towards the room, open to the bays over it; the gap in the window header is closed.
+    """
     seat = FRONT_SEAT
     top = seat - THICK
     pieces = level_plates(LEVEL_LENGTH, seat, [(50.25, 88.25)])
@@ -98,7 +101,9 @@ def front_frame() -> list[Piece]:
     pieces += header("Door header", 48.75, 89.75, 82.5, 9.25, [(0.0, 1.5), (2.0, 3.5)])
     pieces.append(Piece("Door header spacer", "SPACER", rectangle(48.75, 82.5, 89.75, 91.75), 1.5, 2.0))
     pieces += header("Window header", 112.75, 159.75, 82.5, 9.25, [(0.0, 1.5), (4.0, DEPTH)])
-    pieces += on_layout([64, 80, 128, 144], "Cripple over", 91.75, top)
+    pieces.append(level("Window header cap", "CAP", 112.75, 159.75, 91.75))
+    pieces += on_layout([64, 80], "Cripple over", 91.75, top)
+    pieces += on_layout([128, 144], "Cripple over", 93.25, top)
     pieces.append(level("Window sill", "SILL", 114.25, 158.25, 34.5))
     pieces += on_layout([115, 128, 144, 157.5], "Cripple under", THICK, 34.5)
     blocks = [(7.0, 15.25), (16.75, 31.25), (32.75, 47.25), (96.75, 111.25), (161.25, 175.25), (176.75, 186.5)]
@@ -107,7 +112,7 @@ def front_frame() -> list[Piece]:
 
 
 def back_frame() -> list[Piece]:
-    """Back wall: a window that is only a gap between king studs, header and sill."""
+    """Back wall: a window that is only a gap between king studs, header and sill; 2 in left in front of the header."""
     top = BACK_SEAT - THICK
     pieces = level_plates(LEVEL_LENGTH, BACK_SEAT)
     pieces += [
@@ -121,7 +126,8 @@ def back_frame() -> list[Piece]:
     pieces += [stud(f"Jack stud {x:g}", x, THICK, 82.5) for x in (64.75, 126.25)]
     pieces += header("Window header", 64.75, 127.75, 82.5, 7.25, [(0.0, 1.5), (2.0, 3.5)])
     pieces.append(Piece("Window header spacer", "SPACER", rectangle(64.75, 82.5, 127.75, 89.75), 1.5, 2.0))
-    pieces += on_layout([80, 96, 112], "Cripple over", 89.75, top)
+    pieces.append(level("Window header cap", "CAP", 64.75, 127.75, 89.75))
+    pieces += on_layout([80, 96, 112], "Cripple over", 91.25, top)
     pieces.append(level("Window sill", "SILL", 66.25, 126.25, 41.0))
     pieces += on_layout([67, 80, 96, 112, 125.5], "Cripple under", THICK, 41.0)
     return pieces
