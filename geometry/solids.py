@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
+
+from geometry.frames import Axes
+
+ROUNDING = 10
+"""Decimals of a metre kept in sections: noise of turning and adding goes, no building dimension does."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,3 +55,216 @@ class Mesh:
 
 
 Solid = Prism | Mesh
+
+
+def moved(mesh: Mesh, axes: Axes) -> Mesh:
+    """A world mesh in the local axes."""
+    return Mesh(axes.to_local(mesh.vertices), mesh.faces)
+
+
+def moved_to_world(mesh: Mesh, axes: Axes) -> Mesh:
+    """A local mesh in the world."""
+    return Mesh(axes.to_world(mesh.vertices), mesh.faces)
+
+
+def bounds(solid: Solid) -> NDArray[np.float64]:
+    """Box around a solid: (2, 3) float64, m, rows lowest and highest (x, y, z)."""
+    if isinstance(solid, Prism):
+        x_min, z_min, x_max, z_max = solid.outline.bounds
+        return np.array([[x_min, solid.y_min, z_min], [x_max, solid.y_max, z_max]])
+    if len(solid.vertices) == 0:
+        return np.full((2, 3), np.nan)
+    return np.stack([solid.vertices.min(axis=0), solid.vertices.max(axis=0)])
+
+
+def depth_range(solid: Solid) -> tuple[float, float]:
+    """Nearest and farthest depth y, m."""
+    if isinstance(solid, Prism):
+        return solid.y_min, solid.y_max
+    return float(solid.vertices[:, 1].min()), float(solid.vertices[:, 1].max())
+
+
+def volume(solid: Solid) -> float:
+    """Volume in m3. For a mesh the signed tetrahedra are summed, so its triangles must all point one way."""
+    if isinstance(solid, Prism):
+        return solid.volume
+    corners = solid.vertices[solid.faces] - solid.vertices.mean(axis=0)
+    return abs(float(np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])).sum())) / 6.0
+
+
+def extruded(outline: Polygon, y_min: float, y_max: float) -> Mesh:
+    """The closed mesh of a prism, its triangles pointing outwards.
+
+    outline: section in (x, z), m, holes allowed.
+    """
+    triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(shapely.orient_polygons(outline)))
+    corners = shapely.get_coordinates(triangles).reshape(-1, 4, 2)[:, :3]
+    spin = doubled_areas(corners)
+    corners = np.where((spin > 0)[:, None, None], corners, corners[:, ::-1])  # anticlockwise in (x, z) now
+    points, index = np.unique(corners.reshape(-1, 2), axis=0, return_inverse=True)
+    cap = index.reshape(-1, 3)
+    edges = np.concatenate([cap[:, [0, 1]], cap[:, [1, 2]], cap[:, [2, 0]]])
+    keys = edges[:, 0] * len(points) + edges[:, 1]
+    edges = edges[~np.isin(keys, edges[:, 1] * len(points) + edges[:, 0])]
+    n = len(points)
+    vertices = np.concatenate(
+        [np.insert(points, 1, y_min, axis=1), np.insert(points, 1, y_max, axis=1)]
+    )  # near cap first, then far cap
+    a, b = edges[:, 0], edges[:, 1]
+    faces = np.concatenate(
+        [cap, cap[:, ::-1] + n, np.stack([b, a, a + n], axis=1), np.stack([b, a + n, b + n], axis=1)]
+    )
+    return Mesh(vertices, faces)
+
+
+def as_mesh(solid: Solid) -> Mesh:
+    """A solid as one closed mesh (the parts of a prism's multipolygon become shells of it)."""
+    if isinstance(solid, Mesh):
+        return solid
+    shells = [extruded(part, solid.y_min, solid.y_max) for part in polygons_of(solid.outline)]
+    starts = np.cumsum([0, *(len(shell.vertices) for shell in shells)])
+    return Mesh(
+        np.concatenate([shell.vertices for shell in shells]),
+        np.concatenate([shell.faces + start for shell, start in zip(shells, starts, strict=False)]),
+    )
+
+
+def doubled_areas(triangles: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Twice the signed area of plane triangles (m, 3, 2), positive where they run anticlockwise. (m,) float64."""
+    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    return first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+
+
+def polygons_of(shape: Any) -> list[Polygon]:
+    """The polygons with an area in any geometry, in order; other parts are dropped."""
+    if isinstance(shape, Polygon):
+        return [] if shape.is_empty else [shape]
+    parts = shapely.get_parts(shape, return_index=False)
+    found: list[Polygon] = []
+    for part in parts:
+        if isinstance(part, Polygon):
+            if not part.is_empty:
+                found.append(part)
+        elif hasattr(part, "geoms"):
+            found.extend(polygons_of(part))
+    return found
+
+
+def areal(shape: Any) -> Polygon | MultiPolygon:
+    """Only the polygons of a geometry, as one polygon or multipolygon."""
+    if isinstance(shape, Polygon | MultiPolygon):
+        return shape
+    parts = polygons_of(shape)
+    return parts[0] if len(parts) == 1 else MultiPolygon(parts)
+
+
+def depth_breaks(mesh: Mesh, coincident: float) -> NDArray[np.float64]:
+    """The depths at which a mesh has a vertex, ascending, those nearer than `coincident` merged. (n,) float64, m."""
+    return merged_values(mesh.vertices[np.unique(mesh.faces), 1], coincident)
+
+
+def merged_values(values: NDArray[np.float64], coincident: float) -> NDArray[np.float64]:
+    """Sorted values with every run of neighbours nearer than `coincident` replaced by its first."""
+    ordered = np.unique(values)
+    if len(ordered) == 0:
+        return ordered
+    return ordered[np.concatenate([[True], np.diff(ordered) > coincident])]
+
+
+def slanted_faces(mesh: Mesh, coincident: float) -> NDArray[np.bool_]:
+    """Triangles neither upright along y nor in one depth: those that make the section vary. (m,) bool."""
+    corners = mesh.vertices[mesh.faces]
+    spread = np.ptp(corners[:, :, 1], axis=1)
+    flat = corners[:, :, [0, 2]]
+    projected = np.abs(doubled_areas(flat))
+    longest = np.max(np.linalg.norm(flat - np.roll(flat, 1, axis=1), axis=2), axis=1)
+    return (spread > coincident) & (projected > coincident * np.maximum(longest, coincident))
+
+
+def is_constant_between(mesh: Mesh, low: float, high: float, coincident: float) -> bool:
+    """True where no slanted triangle reaches into the open depth interval, so that every section there is the same."""
+    slanted = slanted_faces(mesh, coincident)
+    if not slanted.any():
+        return True
+    depths = mesh.vertices[mesh.faces[slanted], 1]
+    return not bool(((depths.min(axis=1) < high - coincident) & (depths.max(axis=1) > low + coincident)).any())
+
+
+def to_prism(mesh: Mesh, coincident: float = 1e-6) -> Prism | None:
+    """The same solid as a prism along y, or None where it is none (tapered, stepped, open or empty)."""
+    if len(mesh.faces) == 0:
+        return None
+    breaks = depth_breaks(mesh, coincident)
+    if len(breaks) != 2 or slanted_faces(mesh, coincident).any():
+        return None
+    outline = section(mesh, float(breaks.mean()))
+    if outline.is_empty or not isinstance(outline, Polygon):
+        return None
+    return Prism(outline, float(breaks[0]), float(breaks[-1]))
+
+
+def section(solid: Solid, y: float) -> Polygon | MultiPolygon:
+    """Section at a depth, in (x, z), m; an empty polygon where the solid does not reach.
+
+    The depth should lie strictly between vertices of a mesh. Nesting is settled by even-odd parity, so triangles may
+    point either way. Loops that do not close are dropped (the mesh is open there).
+    """
+    if isinstance(solid, Prism):
+        return solid.outline if solid.y_min < y < solid.y_max else Polygon()
+    above = solid.vertices[:, 1] > y
+    corner_above = above[solid.faces]
+    crossing = solid.faces[corner_above.any(axis=1) & ~corner_above.all(axis=1)]
+    if len(crossing) == 0:
+        return Polygon()
+    crossing = _unique_faces(crossing)
+    ends = _edge_crossings(crossing, above)
+    low, high = np.minimum(ends[..., 0], ends[..., 1]), np.maximum(ends[..., 0], ends[..., 1])
+    start, stop = solid.vertices[low], solid.vertices[high]
+    # Each edge is always run from its lower vertex number, so both of its triangles get the same point bit for bit.
+    share = (y - start[..., 1]) / (stop[..., 1] - start[..., 1])
+    points = np.round(start[..., [0, 2]] + share[..., None] * (stop[..., [0, 2]] - start[..., [0, 2]]), ROUNDING)
+    lengths = np.abs(points[:, 0] - points[:, 1]).max(axis=1)
+    points = points[lengths > 0.0]
+    if len(points) == 0:
+        return Polygon()
+    lines = np.asarray(shapely.linestrings(points), dtype=object)
+    shape = areal(shapely.build_area(shapely.multilinestrings(lines)))
+    if not shape.is_valid:
+        shape = areal(shapely.make_valid(shape))
+    return without_idle_points(shape)
+
+
+def without_idle_points(shape: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+    """The same shape without points on straight edges (a triangulated side leaves one where its diagonal was cut)."""
+    # normalize() starts each ring at its lowest corner, so that the fixed first point is never an idle one. The
+    # tolerance is far below any building part and moves an area by less than 1e-10 m times its outline.
+    return areal(shapely.simplify(shapely.normalize(shape), 1e-10, preserve_topology=False))
+
+
+def _unique_faces(faces: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Faces without those that name the same three vertices again (surfaces given with both sides)."""
+    _, first = np.unique(np.sort(faces, axis=1), axis=0, return_index=True)
+    return faces[np.sort(first)]
+
+
+def _edge_crossings(faces: NDArray[np.int64], above: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """For triangles that a plane parts, the two edges it crosses: (m, 2, 2) vertex numbers."""
+    side = above[faces]
+    lone_above = side.sum(axis=1) == 1
+    lone = np.where(lone_above, np.argmax(side, axis=1), np.argmin(side, axis=1))
+    rows = np.arange(len(faces))
+    apex = faces[rows, lone]
+    left, right = faces[rows, (lone + 1) % 3], faces[rows, (lone + 2) % 3]
+    return np.stack([np.stack([apex, left], axis=1), np.stack([apex, right], axis=1)], axis=1)
+
+
+def silhouette(solid: Solid) -> Polygon | MultiPolygon:
+    """Projection onto the elevation (x, z), m: what hides the plane behind when looked at along y."""
+    if isinstance(solid, Prism):
+        return solid.outline
+    corners = solid.vertices[solid.faces][:, :, [0, 2]]
+    size = np.abs(doubled_areas(corners))
+    if not (size > 0.0).any():
+        return Polygon()
+    triangles = shapely.polygons(corners[size > 1e-12])
+    return areal(shapely.union_all(triangles))

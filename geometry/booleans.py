@@ -1,0 +1,50 @@
+"""The independent check: the same void by a boolean of closed meshes.
+
+Slow and of another kind than the depth slabs, so that agreement means something. trimesh closes and orients the meshes;
+its boolean call hands vertices on in single precision (7 digits), so the engine behind it is called in double. Both are
+imported late: the ordinary road through the program never needs them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import shapely
+
+from geometry.solids import Prism, Solid, as_mesh
+
+
+def boolean_voids(region: Solid, taken: Sequence[Solid], depth: tuple[float, float]) -> tuple[float, ...]:
+    """Volumes in m3, largest first, of the connected parts of `region - union(taken)` between two depths.
+
+    Every solid must be a prism or a closed mesh. Raises ValueError where one is not closed.
+    """
+    import manifold3d
+
+    block = _manifold(region)
+    low_x, low_y, low_z, high_x, high_y, high_z = block.bounding_box()
+    margin = 1.0 + max(high_x - low_x, high_y - low_y, high_z - low_z)
+    elevation = shapely.box(low_x - margin, low_z - margin, high_x + margin, high_z + margin)
+    block = block ^ _manifold(Prism(elevation, *depth))
+    if taken:
+        pieces = [_manifold(solid) for solid in taken]
+        block = block - manifold3d.Manifold.batch_boolean(pieces, manifold3d.OpType.Add)
+    return tuple(sorted((float(part.volume()) for part in block.decompose()), reverse=True))
+
+
+def _manifold(solid: Solid) -> Any:
+    """The engine's own solid; it wants triangles that point outwards."""
+    import manifold3d
+    import trimesh
+
+    mesh = as_mesh(solid)
+    shape = trimesh.Trimesh(mesh.vertices, mesh.faces, process=True)
+    if shape.volume < 0.0:
+        shape.invert()
+    made = manifold3d.Manifold(
+        manifold3d.Mesh64(vert_properties=shape.vertices, tri_verts=shape.faces.astype("uint64"))
+    )
+    if made.status() != manifold3d.Error.NoError:
+        raise ValueError(f"a solid is not a closed mesh: {made.status()}")
+    return made
