@@ -107,7 +107,7 @@ def front_frame() -> list[Piece]:
     pieces.append(level("Window sill", "SILL", 114.25, 158.25, 34.5))
     pieces += on_layout([115, 128, 144, 157.5], "Cripple under", THICK, 34.5)
     blocks = [(7.0, 15.25), (16.75, 31.25), (32.75, 47.25), (96.75, 111.25), (161.25, 175.25), (176.75, 186.5)]
-    pieces += [level(f"Block {n}", "BLOCK", x0, x1, 60.0 + 1.5 * (n % 2)) for n, (x0, x1) in enumerate(blocks)]
+    pieces += [level(f"Block {n}", "BLOCK", x0, x1, 60.0 + 1.5 * (n % 2)) for n, (x0, x1) in enumerate(blocks, start=1)]
     return pieces
 
 
@@ -193,7 +193,7 @@ def west_frame() -> list[Piece]:
     pieces = side_frame(marks)
     lefts = [1.5, *(mark + THICK / 2 for mark in marks[:-1])]
     blocks = zip(lefts, (mark - THICK / 2 for mark in marks), strict=True)
-    pieces += [level(f"Block {n}", "BLOCK", x0, x1, 48.0 + 1.5 * (n % 2)) for n, (x0, x1) in enumerate(blocks)]
+    pieces += [level(f"Block {n}", "BLOCK", x0, x1, 48.0 + 1.5 * (n % 2)) for n, (x0, x1) in enumerate(blocks, start=1)]
     foot = (8.0, 12.375)
     heads = [_brace_head(x) for x in foot]
     pieces.append(Piece("Let-in brace", "BRACE", [(foot[0], 0.0), (foot[1], 0.0), heads[1], heads[0]], 0.0, 0.75))
