@@ -109,7 +109,8 @@ def _starts_a_word(text: str, index: int) -> bool:
     if before.islower() and char.isupper():
         return True
     # 'OSBPlatte' is OSB and Platte; 'OSBs' is one word.
-    return before.isupper() and char.isupper() and text[index + 1 : index + 3].islower() and len(text) > index + 2
+    after = text[index + 1 : index + 3]
+    return before.isupper() and char.isupper() and len(after) == 2 and after.isalpha() and after.islower()
 
 
 def parse_entry(group: str, word: str) -> tuple[Entry, ...]:
@@ -145,8 +146,10 @@ def vocabulary_of(entries: Iterable[Entry]) -> Vocabulary:
     for entry in entries:
         if len(entry.tokens) > 1:
             phrases.append(entry)
-        elif entry.tokens[0][0] == "whole":
-            whole.setdefault(entry.tokens[0][1], []).append(entry)
+            continue
+        kind, letters = next(iter(entry.tokens))
+        if kind == "whole":
+            whole.setdefault(letters, []).append(entry)
         else:
             parts.append(entry)
     phrases.sort(key=lambda entry: -len(entry.tokens))
