@@ -1,0 +1,197 @@
+"""Triangles of one representation item, by the quickest kernel that is right for it.
+
+Items are tessellated one by one near their own zero, in metres; mapping and placement are applied afterwards in
+float64 (`representations.py`, `placements.py`). That keeps precision far from the origin, keeps touching items apart,
+and leaves non-uniform scales to plain matrices, which not every kernel gets right.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+import ifcopenshell.geom
+import numpy as np
+from numpy.typing import NDArray
+
+from takeoff.reading.attributes import attribute
+from takeoff.reading.faults import ElementFault
+from takeoff.reading.shells import Shell, split_into_shells
+
+Library = Literal["cgal-simple", "opencascade", "cgal"]
+PLANE_KERNEL: Library = "cgal-simple"
+"""Right and five to ten times as fast for bodies with plane faces; it knows no booleans and few curves."""
+CURVE_KERNEL: Library = "opencascade"
+CHORD = 0.001
+"""m; farthest that a chord may lie from the curve it stands for."""
+FINE_ANGLE = 0.1
+"""rad between chords of a round section: a 63-sided pipe holds 0.17 % less than a round one."""
+COARSE_ANGLE = 0.3
+"""rad between chords of small roundings, e.g. the bends of a steel stud, whose area hardly counts."""
+MAX_NESTING = 400
+"""Booleans upon booleans; a wall under a hipped roof has about ten."""
+
+FACETED = (
+    "IfcFacetedBrep",
+    "IfcFaceBasedSurfaceModel",
+    "IfcShellBasedSurfaceModel",
+    "IfcTessellatedFaceSet",
+)
+SOLID_OR_SURFACE = (
+    "IfcSolidModel",
+    "IfcBooleanResult",
+    "IfcCsgPrimitive3D",
+    "IfcFaceBasedSurfaceModel",
+    "IfcShellBasedSurfaceModel",
+    "IfcTessellatedFaceSet",
+    "IfcSectionedSpine",
+    "IfcGeometricSet",
+    "IfcBoundedSurface",
+)
+ROUNDINGS = ("FilletRadius", "InternalFilletRadius", "InnerFilletRadius", "OuterFilletRadius", "EdgeRadius",
+             "FlangeEdgeRadius", "WebEdgeRadius", "RoundingRadius", "TopFlangeFilletRadius",
+             "BottomFlangeFilletRadius", "TopFlangeEdgeRadius", "BottomFlangeEdgeRadius")  # fmt: skip
+ANGULAR_PROFILES = (
+    "IfcRectangleProfileDef",
+    "IfcTrapeziumProfileDef",
+    "IfcIShapeProfileDef",
+    "IfcAsymmetricIShapeProfileDef",
+    "IfcLShapeProfileDef",
+    "IfcUShapeProfileDef",
+    "IfcTShapeProfileDef",
+    "IfcZShapeProfileDef",
+    "IfcCShapeProfileDef",
+)
+ROUND_PROFILES = ("IfcCircleProfileDef", "IfcEllipseProfileDef")
+
+
+class Kernel:
+    """Tessellates items of one file; holds the kernel's settings and nothing else."""
+
+    def __init__(self) -> None:
+        self._plane = _settings(COARSE_ANGLE)
+        self._coarse = self._plane
+        self._fine = _settings(FINE_ANGLE)
+
+    def shells(self, item: Any) -> tuple[Shell, ...]:
+        """The shells of one item in its own axes, m.
+
+        Raises ElementFault where no kernel can make a shape of it. An item without faces gives none.
+        """
+        if not any(item.is_a(kind) for kind in SOLID_OR_SURFACE):
+            return ()
+        if has_plane_faces(item):
+            found = _attempt(item, self._plane, PLANE_KERNEL)
+            if found and all(shell.closed and not shell.mended for shell in found):
+                return found
+            return _better(found, _attempt(item, self._coarse, CURVE_KERNEL), item)
+        check_nesting(item)
+        settings = self._fine if _is_round(item) else self._coarse
+        found = _attempt(item, settings, CURVE_KERNEL)
+        if found:
+            return found
+        return _better(found, _attempt(item, settings, "cgal"), item)
+
+    def rough_points(self, item: Any) -> NDArray[np.float64] | None:
+        """(n, 3) float64, m: corners whose box holds the item but for the rounding of its curves; quick.
+
+        None where no quick way is known.
+        """
+        check_nesting(item)
+        while item.is_a("IfcBooleanResult"):
+            if item.Operator == "UNION":
+                return None
+            item = item.FirstOperand
+        triangles = _triangles(item, self._plane, PLANE_KERNEL)
+        return None if triangles is None or not len(triangles[0]) else triangles[0]
+
+
+def has_plane_faces(item: Any) -> bool:
+    """Whether every face of an item is plane and its edges straight, as far as its kind tells."""
+    if item.is_a("IfcExtrudedAreaSolid") and not item.is_a("IfcExtrudedAreaSolidTapered"):
+        return has_straight_edges(item.SweptArea)
+    # A faceted solid with voids goes to the other kernel: the quick one gives its outer skin only.
+    return any(item.is_a(kind) for kind in FACETED) and not item.is_a("IfcFacetedBrepWithVoids")
+
+
+def has_straight_edges(profile: Any) -> bool:
+    """Whether the outline of a profile is a polygon."""
+    if profile.is_a("IfcArbitraryClosedProfileDef"):
+        inner = profile.InnerCurves if profile.is_a("IfcArbitraryProfileDefWithVoids") else ()
+        return all(_is_polygon(curve) for curve in (profile.OuterCurve, *(inner or ())))
+    if profile.is_a("IfcRoundedRectangleProfileDef"):
+        return False
+    if any(profile.is_a(kind) for kind in ANGULAR_PROFILES):
+        return not any(attribute(profile, name) for name in ROUNDINGS)
+    return False
+
+
+def check_nesting(item: Any) -> None:
+    """Raises ElementFault where booleans refer to themselves or are nested without measure: that ends a kernel."""
+    open_items: list[tuple[Any, int]] = [(item, 0)]
+    visits = 0
+    while open_items:
+        current, depth = open_items.pop()
+        visits += 1
+        if depth > MAX_NESTING or visits > MAX_NESTING * 10:
+            raise ElementFault(f"its shape #{item.id()} refers to itself; export the model again")
+        if current is None:
+            continue
+        if current.is_a("IfcBooleanResult"):
+            open_items += [(current.FirstOperand, depth + 1), (current.SecondOperand, depth + 1)]
+        elif current.is_a("IfcCsgSolid"):
+            open_items.append((current.TreeRootExpression, depth + 1))
+
+
+def _is_polygon(curve: Any) -> bool:
+    if curve.is_a("IfcPolyline"):
+        return True
+    if curve.is_a("IfcIndexedPolyCurve"):
+        return not any(segment.is_a("IfcArcIndex") for segment in curve.Segments or ())
+    return False
+
+
+def _is_round(item: Any) -> bool:
+    if item.is_a("IfcSweptAreaSolid"):
+        return any(item.SweptArea.is_a(kind) for kind in ROUND_PROFILES)
+    return item.is_a("IfcSweptDiskSolid") or item.is_a("IfcRightCircularCylinder") or item.is_a("IfcSphere")
+
+
+def _settings(angle: float) -> Any:
+    settings = ifcopenshell.geom.settings()
+    settings.set("no-normals", True)
+    settings.set("apply-default-materials", False)
+    settings.set("disable-opening-subtractions", True)
+    settings.set("mesher-linear-deflection", CHORD)
+    settings.set("mesher-angular-deflection", angle)
+    return settings
+
+
+def _triangles(item: Any, settings: Any, library: Library) -> tuple[NDArray[np.float64], NDArray[np.int64]] | None:
+    try:
+        shape: Any = ifcopenshell.geom.create_shape(settings, item, geometry_library=library)
+    except RuntimeError:
+        return None
+    # The buffers belong to the kernel's own object: copy before it goes.
+    vertices = np.frombuffer(shape.verts_buffer, dtype=np.float64).reshape(-1, 3).copy()
+    faces = np.frombuffer(shape.faces_buffer, dtype=np.int32).reshape(-1, 3).astype(np.int64)
+    if not np.isfinite(vertices).all():
+        return None
+    return vertices, faces
+
+
+def _attempt(item: Any, settings: Any, library: Library) -> tuple[Shell, ...]:
+    triangles = _triangles(item, settings, library)
+    return () if triangles is None else split_into_shells(*triangles)
+
+
+def _better(first: tuple[Shell, ...], second: tuple[Shell, ...], item: Any) -> tuple[Shell, ...]:
+    """The result with fewer open shells, then fewer mended ones; the first where they are alike."""
+    if not first and not second:
+        raise ElementFault(f"its shape #{item.id()} ({item.is_a()}) is empty or invalid; model it again")
+    if not first or not second:
+        return first or second
+
+    def flaws(shells: tuple[Shell, ...]) -> tuple[int, int]:
+        return sum(not shell.closed for shell in shells), sum(shell.mended for shell in shells)
+
+    return second if flaws(second) < flaws(first) else first

@@ -1,0 +1,257 @@
+"""Split a stream of triangles into closed shells, by counting edges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from takeoff.reading.closing import close_flat_gaps
+
+WELD = 1e-6
+"""m; corners nearer than this are one. Kernels repeat a corner per face with errors of about 1e-9 m, and no building
+part has edges of a micrometre."""
+
+Vertices = NDArray[np.float64]
+Faces = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shell:
+    """One skin of triangles, or a skin with the skins of the voids inside it.
+
+    vertices: (n, 3) float64. faces: (m, 3) int64. closed: every edge is met an even number of times.
+    mended: a flat gap was closed, or a face given twice was taken out, to make it so.
+    """
+
+    vertices: Vertices
+    faces: Faces
+    closed: bool
+    mended: bool = False
+
+
+def split_into_shells(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
+    """The closed shells in a stream of triangles, in the order of the stream.
+
+    vertices: (n, 3) float64, m. faces: (m, 3) integers. A shell ends where every edge so far has been met an even
+    number of times, so solids that touch each other stay apart as long as the stream gives them one after the other;
+    shells whose triangles are mixed are told apart by their shared edges. Triangles that have shrunk to a line of two
+    corners are dropped, and so is a triangle that a shell holds twice. A shell strictly inside another is the skin of
+    a void and stays with it. A part that does not close is mended if its gaps are flat (`closing.py`); what still does
+    not close comes last, in one piece per connected part, with closed=False.
+    """
+    faces = _without_collapsed(np.asarray(faces, dtype=np.int64))
+    if len(faces) == 0:
+        return ()
+    open_after = _open_edges(faces, len(vertices))
+    if open_after[-1] != 0:
+        vertices, faces = weld(vertices, faces)
+        if len(faces) == 0:
+            return ()
+        open_after = _open_edges(faces, len(vertices))
+    if open_after[-1] != 0:
+        faces = _each_once(faces)
+        open_after = _open_edges(faces, len(vertices))
+    if open_after[-1] != 0:
+        return _by_parts(vertices, faces)
+    ends = np.flatnonzero(open_after == 0) + 1
+    shells = [piece for chunk in np.split(faces, ends[:-1]) for piece in _told_apart(vertices, chunk)]
+    return _with_voids(shells)
+
+
+def weld(vertices: Vertices, faces: Faces, tolerance: float = WELD) -> tuple[Vertices, Faces]:
+    """The same triangles with corners nearer than `tolerance` made one; collapsed triangles are dropped.
+
+    A corner takes the place of the first one met in its cell of the grid or in a cell next to it.
+    """
+    cells = np.floor(vertices / tolerance + 0.5).astype(np.int64)
+    first: dict[tuple[int, int, int], int] = {}
+    target = np.empty(len(vertices), dtype=np.int64)
+    kept: list[int] = []
+    for index, (i, j, k) in enumerate(cells.tolist()):
+        found = first.get((i, j, k))
+        if found is None:
+            found = _near(first, (i, j, k), vertices, kept, index, tolerance)
+        if found is None:
+            found = len(kept)
+            kept.append(index)
+        first[(i, j, k)] = found
+        target[index] = found
+    return vertices[kept], _without_collapsed(target[np.asarray(faces, dtype=np.int64)])
+
+
+def _near(
+    first: dict[tuple[int, int, int], int],
+    cell: tuple[int, int, int],
+    vertices: Vertices,
+    kept: list[int],
+    index: int,
+    tolerance: float,
+) -> int | None:
+    i, j, k = cell
+    for di in (-1, 0, 1):
+        for dj in (-1, 0, 1):
+            for dk in (-1, 0, 1):
+                found = first.get((i + di, j + dj, k + dk))
+                if found is not None and float(np.abs(vertices[kept[found]] - vertices[index]).max()) <= tolerance:
+                    return found
+    return None
+
+
+def _without_collapsed(faces: Faces) -> Faces:
+    a, b, c = faces[:, 0], faces[:, 1], faces[:, 2]
+    good = (a != b) & (b != c) & (a != c)
+    return faces if good.all() else faces[good]
+
+
+def _each_once(faces: Faces) -> Faces:
+    _, first = np.unique(np.sort(faces, axis=1), axis=0, return_index=True)
+    return faces[np.sort(first)]
+
+
+def _edge_keys(faces: Faces, size: int) -> NDArray[np.int64]:
+    """(3 m,) one number per edge of the stream, the same for both directions."""
+    ends = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    return ends.min(axis=1) * size + ends.max(axis=1)
+
+
+def _open_edges(faces: Faces, size: int) -> NDArray[np.int64]:
+    """(m,) how many edges have been met an odd number of times after each triangle of the stream."""
+    keys = _edge_keys(faces, size)
+    order = np.argsort(keys, kind="stable")
+    ordered = keys[order]
+    positions = np.arange(len(keys))
+    starts = np.ones(len(keys), dtype=bool)
+    starts[1:] = ordered[1:] != ordered[:-1]
+    start_of_group = np.maximum.accumulate(np.where(starts, positions, 0))
+    change = np.empty(len(keys), dtype=np.int64)
+    change[order] = np.where((positions - start_of_group) % 2 == 0, 1, -1)
+    return np.cumsum(change.reshape(-1, 3).sum(axis=1))
+
+
+def _odd_edges(faces: Faces, size: int) -> NDArray[np.int64]:
+    """(e, 2) the edges that are met an odd number of times."""
+    keys, counts = np.unique(_edge_keys(faces, size), return_counts=True)
+    odd = keys[counts % 2 == 1]
+    return np.stack([odd // size, odd % size], axis=1)
+
+
+def _compact(vertices: Vertices, faces: Faces, closed: bool) -> Shell:
+    used = np.zeros(len(vertices), dtype=bool)
+    used[faces] = True
+    if used.all():
+        return Shell(vertices, faces, closed)
+    places = np.cumsum(used) - 1
+    return Shell(vertices[used], places[faces], closed)
+
+
+def _told_apart(vertices: Vertices, faces: Faces) -> list[Shell]:
+    """A chunk of the stream that closes only as a whole: one shell, or several whose triangles are mixed."""
+    shell = _compact(vertices, faces, closed=True)
+    # For one closed surface V - E + F <= 2 and E = 3 F / 2; more corners than that can only be several surfaces.
+    if 2 * len(shell.vertices) - len(faces) <= 4:
+        return [shell]
+    labels = _connected(faces, len(vertices))
+    return [_compact(vertices, faces[labels == label], closed=True) for label in _in_order(labels)]
+
+
+def _by_parts(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
+    labels = _connected(faces, len(vertices))
+    closed: list[Shell] = []
+    left: list[Shell] = []
+    for label in _in_order(labels):
+        part = faces[labels == label]
+        open_after = _open_edges(part, len(vertices))
+        if open_after[-1] == 0:
+            ends = np.flatnonzero(open_after == 0) + 1
+            closed += [_compact(vertices, piece, closed=True) for piece in np.split(part, ends[:-1])]
+        else:
+            shell = _compact(vertices, part, closed=False)
+            whole = close_flat_gaps(shell.vertices, shell.faces, _odd_edges(shell.faces, len(shell.vertices)))
+            if whole is not None and len(whole) and _open_edges(whole, len(shell.vertices))[-1] == 0:
+                closed.append(replace(_compact(shell.vertices, whole, closed=True), mended=True))
+            else:
+                left.append(shell)
+    return (*_with_voids(closed), *left)
+
+
+def _in_order(labels: NDArray[np.int64]) -> NDArray[np.int64]:
+    values, first = np.unique(labels, return_index=True)
+    return values[np.argsort(first)]
+
+
+def _connected(faces: Faces, size: int) -> NDArray[np.int64]:
+    """(m,) label of the part that each triangle belongs to; triangles that share an edge are of one part."""
+    keys = np.unique(_edge_keys(faces, size), return_inverse=True)[1].reshape(-1, 3)
+    parent = list(range(int(keys.max()) + 1))
+
+    def root(node: int) -> int:
+        while parent[node] != node:
+            parent[node] = parent[parent[node]]
+            node = parent[node]
+        return node
+
+    for a, b, c in keys.tolist():
+        top = root(a)
+        parent[root(b)] = top
+        parent[root(c)] = top
+    return np.array([root(a) for a in keys[:, 0].tolist()], dtype=np.int64)
+
+
+def _with_voids(shells: list[Shell]) -> tuple[Shell, ...]:
+    """Join each shell that lies strictly inside another to it: it is the skin of a void."""
+    if len(shells) < 2:
+        return tuple(shells)
+    lows = np.array([shell.vertices.min(axis=0) for shell in shells])
+    highs = np.array([shell.vertices.max(axis=0) for shell in shells])
+    inside = np.all((lows[:, None, :] > lows[None, :, :]) & (highs[:, None, :] < highs[None, :, :]), axis=2)
+    if not inside.any():
+        return tuple(shells)
+    depths, holders = _nesting(shells, inside)
+    joined: dict[int, list[int]] = {index: [index] for index in range(len(shells)) if depths[index] % 2 == 0}
+    for index, depth in enumerate(depths):
+        if depth % 2:
+            joined[holders[index]].append(index)
+    return tuple(_stacked([shells[index] for index in members]) for members in joined.values())
+
+
+def _nesting(shells: list[Shell], inside: NDArray[Any]) -> tuple[list[int], list[int]]:
+    """How many shells each shell lies in, and the innermost of them (-1 for none)."""
+    around = [
+        [other for other in np.flatnonzero(inside[index]).tolist() if _holds(shells[other], shells[index].vertices[0])]
+        for index in range(len(shells))
+    ]
+    depths = [len(found) for found in around]
+    holders = [max(found, key=lambda other: depths[other], default=-1) for found in around]
+    return depths, holders
+
+
+def _holds(shell: Shell, point: NDArray[np.float64]) -> bool:
+    """Whether a point lies inside a closed shell: a ray in a direction that no model is drawn along is cut oddly."""
+    direction = np.array([0.5377, 0.2619, 0.8014])
+    corners = shell.vertices[shell.faces]
+    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    across = np.cross(direction, second)
+    scale = np.einsum("ij,ij->i", first, across)
+    crossing = np.abs(scale) > 0.0
+    scale = np.where(crossing, scale, 1.0)
+    offset = point - corners[:, 0]
+    u = np.einsum("ij,ij->i", offset, across) / scale
+    turned = np.cross(offset, first)
+    v = turned @ direction / scale
+    far = np.einsum("ij,ij->i", second, turned) / scale
+    return bool(np.count_nonzero(crossing & (u >= 0) & (v >= 0) & (u + v <= 1) & (far > 0)) % 2)
+
+
+def _stacked(shells: list[Shell]) -> Shell:
+    if len(shells) == 1:
+        return shells[0]
+    starts = np.cumsum([0] + [len(shell.vertices) for shell in shells[:-1]])
+    return Shell(
+        np.concatenate([shell.vertices for shell in shells]),
+        np.concatenate([shell.faces + start for shell, start in zip(shells, starts, strict=True)]),
+        closed=all(shell.closed for shell in shells),
+        mended=any(shell.mended for shell in shells),
+    )
