@@ -1,9 +1,9 @@
 """Heat through a wall: resistances, U-values by named methods, the cost of a missed cavity, and code targets.
 
-Everything here works on plain records, without a model. The usual road: `fibre_resistance` and `framing_resistance`
-for the parts of the stud layer, `parts_from_patches` for their real areas, `layers_to_resistances` for the layers
-around it, `whole_wall_transmittances` for the U-values, `cavity_heat_flows` for single cavities, `area_weighted` for
-the building, `code_target` or `project_target` with `judge` for the verdict. SI throughout: m, m2, m2 K/W, W/(m2 K).
+Everything here works on plain records, without a model. The usual road: `stud_layer_patches` for the real areas of
+a stud layer, `parts_from_patches` for its parts, `layers_to_resistances` for the layers around it,
+`whole_wall_transmittances` for the U-values, `cavity_heat_flows` for single cavities, `area_weighted` for the
+building, `code_target` or `project_target` with `judge` for the verdict. SI throughout: m, m2, m2 K/W, W/(m2 K).
 """
 
 from takeoff.thermal.assembly import (
@@ -56,6 +56,7 @@ from takeoff.thermal.steel_zones import (
     steel_by_zones,
     zone_transmittance,
 )
+from takeoff.thermal.stud_layer import StudLayerFill, StudLayerPatches, stud_layer_patches
 from takeoff.thermal.targets import (
     CHECK_LOCALLY,
     OptionVerdict,
@@ -73,6 +74,7 @@ from takeoff.thermal.targets import (
 from takeoff.thermal.whole_wall import (
     Grade,
     Rule,
+    film_rule,
     void_fraction,
     whole_wall_transmittance,
     whole_wall_transmittances,
@@ -106,6 +108,8 @@ __all__ = [
     "ResistanceSettings",
     "Rule",
     "SteelStuds",
+    "StudLayerFill",
+    "StudLayerPatches",
     "Surroundings",
     "Target",
     "ThermalError",
@@ -133,6 +137,7 @@ __all__ = [
     "fibre_resistance",
     "fibre_table",
     "film_plane",
+    "film_rule",
     "framing_fraction",
     "framing_resistance",
     "heat_paths",
@@ -150,6 +155,7 @@ __all__ = [
     "resistance_beside",
     "steel_by_table",
     "steel_by_zones",
+    "stud_layer_patches",
     "surface_film",
     "ventilation_class",
     "void_fraction",

@@ -13,7 +13,7 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from takeoff.thermal.errors import ThermalError
 from takeoff.thermal.tables import needed, number, reference, table
@@ -121,6 +121,7 @@ def names_metal(text: str) -> bool:
     return any(_design_rows()[key]["group"] == "metal" for key in hits)
 
 
+@lru_cache(maxsize=1024)
 def _look_up(text: str) -> DesignValue:
     folded = fold(text)
     stated = _stated(folded)

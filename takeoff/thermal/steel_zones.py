@@ -69,7 +69,8 @@ def zone_transmittance(studs: SteelStuds, cavity: float | None, surroundings: Su
     `cavity` is the resistance of insulation that fills the whole depth, m2 K/W; None for an empty cavity, which counts
     as air. Zone = C0 + C1 Rc + C2 Ri + C3 Rc^2 + C4 Ri^2 + C5 Rc Ri; stud share = zone/spacing;
     U = (1 - share)/R_cavity_path + share/R_stud_path. Coefficients and steel conductivity by designation thickness
-    are interpolated linearly, never beyond the table.
+    are interpolated linearly, never beyond the table. A zone is never taken narrower than the flange (own rule: the
+    polynomial turns down for resistances far beyond a wall's).
 
     Source: AISI S250-21 with Supplement 1, B3.1.1 to B3.1.8 (`steel_zone_coefficients.csv`). A cavity filled in part
     only is not covered here: the term for its air space was not read.
@@ -83,8 +84,8 @@ def zone_transmittance(studs: SteelStuds, cavity: float | None, surroundings: Su
     coefficients, conductivity = _coefficients(studs)
     rc = CAVITY_AIR if cavity is None else cavity
     ri = surroundings.continuous_insulation
-    zone = float(np.dot(coefficients, [1.0, rc, ri, rc * rc, ri * ri, rc * ri]))
-    share = min(max(zone / studs.spacing, 0.0), 1.0)
+    zone = max(float(np.dot(coefficients, [1.0, rc, ri, rc * rc, ri * ri, rc * ri])), studs.flange)
+    share = min(zone / studs.spacing, 1.0)
     around = ri + surroundings.others
     if cavity is None:
         at_stud = 0.0

@@ -7,7 +7,7 @@ from enum import StrEnum
 from takeoff.thermal.assembly import Assembly, Part, PartKind, Plane, Transmittance, crossed_by_steel
 from takeoff.thermal.combined_method import combined_method
 from takeoff.thermal.errors import MethodNotApplicableError, ThermalError
-from takeoff.thermal.films import air_layer_resistance
+from takeoff.thermal.films import FilmRule, air_layer_resistance
 from takeoff.thermal.parallel_path import isothermal_planes, parallel_path
 from takeoff.thermal.steel import steel_by_table
 from takeoff.thermal.steel_zones import steel_by_zones
@@ -29,6 +29,11 @@ class Grade(StrEnum):
     I = "I"  # noqa: E741 - the grade's own name
     II = "II"
     III = "III"
+
+
+def film_rule(rule: Rule) -> FilmRule:
+    """The surface films that belong to a rule, for `ResistanceSettings.films`."""
+    return FilmRule.ISO if rule is Rule.ISO else FilmRule.HANDBOOK
 
 
 def whole_wall_transmittances(assembly: Assembly, rule: Rule = Rule.HANDBOOK) -> tuple[Transmittance, ...]:
