@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import areal
+from geometry.solids import areal, without_idle_points
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.frame_voids import FrameVoids, voids_of
 from takeoff.framing.gap_evidence import Evidence, evidence_of, shares_of
@@ -129,7 +129,7 @@ def _standing_in(
             found.append(Opening(door.opening_id, door.outline, door.filling_class, door.filling_name, evidence))
         for number, row in enumerate(rows):
             settled[row] = True
-            clear, rest = _clear_region(voids.shapes[row], door.outline, settings.shim)
+            clear, rest = _clear_region(areal(voids.shapes[row]), door.outline, settings.shim)
             name = door.opening_id if number == 0 else f"{door.opening_id}/{number + 1}"
             found.append(Opening(name, clear, door.filling_class, door.filling_name, evidence))
             if rest > LEAST_RIM:
@@ -233,7 +233,9 @@ def _from_the_frame(
             words = "it parts two frames that stand above each other"
         if verdict is Verdict.OPENING:
             name = f"gap{len(found) + 1}"
-            found.append(Opening(name, areal(shapely.difference(voids.shapes[row], cut)), "", "", words))
+            found.append(
+                Opening(name, without_idle_points(areal(shapely.difference(voids.shapes[row], cut))), "", "", words)
+            )
             message = (
                 f"The gap {_place(voids, row)} has no opening element, but {words}; it was taken as an opening and is "
                 "not insulated. Add an opening, a door or a window to the model to settle it."

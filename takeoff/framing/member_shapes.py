@@ -9,7 +9,6 @@ from enum import IntEnum
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
 
 from geometry.solids import Mesh, Prism, Solid, bounds, silhouette, volume
 
@@ -34,6 +33,7 @@ class Shapes:
     along, across: (n,) float64, sides of the smallest turned rectangle around the silhouette, the longer first.
     slope: (n,) float64, rad, of the longer side against the horizontal, -pi/2 < slope <= pi/2.
     stance: (n,) int, a `Stance`.
+    middle: (n, 2) float64, m, middle of that rectangle in (x, z).
     volume: (n,) float64, m3. fill: (n,) float64, share of the turned box that is solid.
     filled: (n,) float64, share of the turned rectangle that the silhouette covers.
     round: (n,) bool, round in section: a pipe or a pole.
@@ -46,6 +46,7 @@ class Shapes:
     across: NDArray[np.float64]
     slope: NDArray[np.float64]
     stance: NDArray[np.int64]
+    middle: NDArray[np.float64]
     volume: NDArray[np.float64]
     fill: NDArray[np.float64]
     filled: NDArray[np.float64]
@@ -53,6 +54,12 @@ class Shapes:
 
     def __len__(self) -> int:
         return len(self.low)
+
+    def ends(self) -> NDArray[np.float64]:
+        """Middles of both ends of each piece, (n, 2, 2) float64, m: the lower (left) end first, then x and z."""
+        half = np.stack([np.cos(self.slope), np.sin(self.slope)], axis=1) * self.along[:, None] / 2.0
+        half *= np.where((self.stance == Stance.UPRIGHT) & (half[:, 1] < 0.0), -1.0, 1.0)[:, None]
+        return np.stack([self.middle - half, self.middle + half], axis=1)
 
     @property
     def depth(self) -> NDArray[np.float64]:
@@ -71,7 +78,7 @@ def shapes_of(solids: Sequence[Solid]) -> Shapes:
     seen = np.empty(len(solids), dtype=object)
     seen[:] = [silhouette(solid) for solid in solids]
     seen = _tidied(seen, low, high)
-    along, across, slope = _turned_rectangles(seen)
+    along, across, slope, middle = _turned_rectangles(seen)
     volumes = np.array([volume(solid) for solid in solids])
     rectangle = along * across
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -83,7 +90,18 @@ def shapes_of(solids: Sequence[Solid]) -> Shapes:
         np.where(np.abs(slope) >= np.pi / 2 - LEVEL_LIMIT, Stance.UPRIGHT, Stance.SLOPED),
     )
     return Shapes(
-        low, high, seen, along, across, slope, stance, volumes, fill, filled, _round_sections(solids, seen, slope)
+        low,
+        high,
+        seen,
+        along,
+        across,
+        slope,
+        stance,
+        middle,
+        volumes,
+        fill,
+        filled,
+        _round_sections(solids, seen, slope),
     )
 
 
@@ -99,7 +117,8 @@ def section_text(shapes: Shapes, row: int) -> str:
 def columns_of(shapes: NDArray[np.object_], x: NDArray[np.float64]) -> NDArray[np.float64]:
     """Lowest and highest z of each shape on its own plumb line.
 
-    shapes: (n,) object, polygons in (x, z). x: (n,) float64, m, one line per shape. Returns (n, 2) float64, m; nan where the line misses the shape.
+    shapes: (n,) object, polygons in (x, z). x: (n,) float64, m, one line per shape. Returns (n, 2) float64, m; nan
+    where the line misses the shape.
     """
     seen = shapes
     boxes = shapely.bounds(seen).reshape(-1, 4)
@@ -129,13 +148,14 @@ def _tidied(seen: NDArray[np.object_], low: NDArray[np.float64], high: NDArray[n
 
 def _turned_rectangles(
     seen: NDArray[np.object_],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Longer side, shorter side (m) and slope (rad) of the smallest rectangle around each shape, (n,) each."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Longer and shorter side (m), slope (rad), (n,) each, and middle (n, 2) of the smallest turned rectangles."""
     boxes = shapely.bounds(seen).reshape(-1, 4)
     width, height = boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]
     upright = height > width
     along, across = np.where(upright, height, width), np.where(upright, width, height)
     slope = np.where(upright, np.pi / 2, 0.0)
+    middle = (boxes[:, :2] + boxes[:, 2:]) / 2.0
     for row in np.flatnonzero(~_fills_box(seen, boxes) & ~shapely.is_empty(seen)):
         corners = shapely.get_coordinates(shapely.oriented_envelope(seen[row]))
         if len(corners) < 5:
@@ -148,7 +168,8 @@ def _turned_rectangles(
         along[row], across[row] = lengths[longer], lengths[1 - longer]
         angle = float(np.arctan2(sides[longer, 1], sides[longer, 0]))
         slope[row] = angle - np.pi * np.ceil(angle / np.pi - 0.5)
-    return along, across, slope
+        middle[row] = corners[:4].mean(axis=0)
+    return along, across, slope, middle
 
 
 def _round_sections(

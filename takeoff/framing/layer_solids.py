@@ -1,0 +1,166 @@
+"""The solids of a stud layer's parts, sorted: what is a piece of the frame or an obstruction, what is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.solids import Mesh, Solid, bounds, section, silhouette, to_prism, volume
+from takeoff.framing.frame_depth import are_panels
+from takeoff.framing.frame_faults import member_finding
+from takeoff.framing.frame_settings import FrameSettings
+from takeoff.framing.member_shapes import Shapes, shapes_of
+from takeoff.framing.non_members import insulation_rows
+from takeoff.model import Finding, ModelPart, Severity, StudLayer
+
+COPLANAR = 1e-6
+"""m. Vertices of one side of a member agree to this, else it is no prism."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LayerSolids:
+    """Solids that stand in a stud layer, one row each; wall axes.
+
+    ids: `<element id>`, or `<element id>/<n>` where one element has several solids. parts: the element of each.
+    """
+
+    solids: tuple[Solid, ...]
+    ids: tuple[str, ...]
+    parts: tuple[ModelPart, ...]
+    shapes: Shapes
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Candidate:
+    part: ModelPart
+    member_id: str
+    solid: Solid
+
+
+def solids_in(layer: StudLayer, settings: FrameSettings) -> LayerSolids:
+    """Solids of a layer's parts without those outside it, boards outside or on its faces, insulation, twins and
+    remnants; each of these is told in a finding, those that only lie in other layers in one together."""
+    findings: list[Finding] = []
+    candidates = [
+        _Candidate(part, part.global_id if len(part.solids) == 1 else f"{part.global_id}/{number}", mesh)
+        for part in layer.parts
+        for number, mesh in enumerate(part.solids, start=1)
+    ]
+    sound = _sound(candidates, settings, findings)
+    inside = _in_layer(sound, layer, settings, findings)
+    shapes = shapes_of([one.solid for one in inside])
+    kept = _kept(inside, shapes, layer, settings, findings)
+    chosen = [one for one, keep in zip(inside, kept.tolist(), strict=True) if keep]
+    return LayerSolids(
+        tuple(one.solid for one in chosen),
+        tuple(one.member_id for one in chosen),
+        tuple(one.part for one in chosen),
+        shapes.taken(kept),
+        tuple(findings),
+    )
+
+
+def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: list[Finding]) -> list[_Candidate]:
+    """Candidates with a volume, prisms where they are ones."""
+    sound: list[_Candidate] = []
+    for one in candidates:
+        mesh = one.solid
+        assert isinstance(mesh, Mesh)
+        solid: Solid = to_prism(mesh, COPLANAR) or mesh
+        if _has_volume(solid, settings):
+            sound.append(_Candidate(one.part, one.member_id, solid))
+            continue
+        findings.append(
+            member_finding(
+                "solid-without-volume",
+                Severity.INFO,
+                f"has a solid of less than {settings.least_volume * 1e6:.0f} cm3, which was left out; check its shape.",
+                one.part,
+                one.member_id,
+            )
+        )
+    return sound
+
+
+def _has_volume(solid: Solid, settings: FrameSettings) -> bool:
+    box = bounds(solid)
+    if not np.isfinite(box).all() or np.prod(box[1] - box[0]) < settings.least_volume:
+        return False
+    if volume(solid) >= settings.least_volume:
+        return True
+    # Faces that point both ways cancel in the volume; a section does not mind them.
+    return section(solid, float(box[:, 1].mean())).area * float(box[1, 1] - box[0, 1]) >= settings.least_volume
+
+
+def _in_layer(
+    candidates: Sequence[_Candidate], layer: StudLayer, settings: FrameSettings, findings: list[Finding]
+) -> list[_Candidate]:
+    """Candidates that reach into the depth and the length of the stud layer."""
+    if not candidates:
+        return []
+    boxes = np.array([bounds(one.solid) for one in candidates])
+    reach = np.minimum(boxes[:, 1, 1], layer.depth) - np.maximum(boxes[:, 0, 1], 0.0)
+    x_min, z_min, x_max, z_max = silhouette(layer.outline).bounds
+    along = np.minimum(boxes[:, 1, 0], x_max) - np.maximum(boxes[:, 0, 0], x_min)
+    up = np.minimum(boxes[:, 1, 2], z_max) - np.maximum(boxes[:, 0, 2], z_min)
+    inside = (reach > settings.outside) & (np.minimum(along, up) > settings.outside)
+    left_out = int(np.count_nonzero(~inside))
+    if left_out:
+        findings.append(
+            Finding(
+                "parts-outside-stud-layer",
+                Severity.INFO,
+                f"{left_out} modelled solid{'s' if left_out > 1 else ''} of this wall lie{'' if left_out > 1 else 's'} "
+                "outside its stud layer (boards, cladding, battens) and take nothing from it.",
+                measured=float(left_out),
+            )
+        )
+    return [one for one, keep in zip(candidates, inside.tolist(), strict=True) if keep]
+
+
+def _kept(
+    candidates: Sequence[_Candidate],
+    shapes: Shapes,
+    layer: StudLayer,
+    settings: FrameSettings,
+    findings: list[Finding],
+) -> NDArray[np.bool_]:
+    """Which candidates stay, (n,) bool."""
+    kept = np.ones(len(candidates), dtype=bool)
+    if not candidates:
+        return kept
+    within = np.minimum(shapes.high[:, 1], layer.depth) - np.maximum(shapes.low[:, 1], 0.0)
+    panels = are_panels(shapes)
+    insulation = insulation_rows(shapes, [one.part for one in candidates])
+    twins = _twins(shapes, settings)
+    for row, one in enumerate(candidates):
+        code, severity, message = "", Severity.INFO, ""
+        if insulation[row]:
+            code, message = "modelled-insulation-left-out", "is insulation; it takes no room from what is blown in."
+        elif panels[row] and within[row] < 0.5 * shapes.depth[row]:
+            code, message = "board-left-out", "is a board that only grazes the stud layer; it was left out."
+        elif twins[row] >= 0:
+            code, severity = "solid-given-twice", Severity.WARNING
+            message = f"is the same solid as {candidates[twins[row]].member_id}; it was counted once. Delete one."
+        if code:
+            kept[row] = False
+            findings.append(member_finding(code, severity, message, one.part, one.member_id))
+        elif panels[row]:
+            message = (
+                "is a board inside the stud layer; it takes its volume from the cavities. Check the layer's depth."
+            )
+            findings.append(member_finding("board-in-stud-layer", Severity.WARNING, message, one.part, one.member_id))
+    return kept
+
+
+def _twins(shapes: Shapes, settings: FrameSettings) -> NDArray[np.int64]:
+    """For each solid the first earlier one that is the same, else -1. (n,) int."""
+    rows = np.concatenate([shapes.low, shapes.high], axis=1)
+    same = (np.abs(rows[:, None] - rows[None, :]) <= settings.twin).all(axis=2)
+    same &= np.abs(shapes.volume[:, None] - shapes.volume[None, :]) <= 1e-3 * shapes.volume[None, :]
+    earlier = same & np.tri(len(shapes), k=-1, dtype=bool)
+    return np.where(earlier.any(axis=1), np.argmax(earlier, axis=1), -1)

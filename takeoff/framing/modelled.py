@@ -1,0 +1,189 @@
+"""The frame of a stud layer as the model has it: its members with their roles, its openings, its flaws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from geometry.solids import areal, silhouette
+from takeoff.framing.frame_faults import (
+    crossing_findings,
+    depth_findings,
+    incomplete_finding,
+    member_finding,
+    shared_part_findings,
+)
+from takeoff.framing.frame_outline import outline_of_frame
+from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
+from takeoff.framing.gaps import Gaps, gap_openings
+from takeoff.framing.layer_solids import LayerSolids, solids_in
+from takeoff.framing.member_shapes import Shapes, Stance, section_text
+from takeoff.framing.non_members import face_pieces, obstruction_reasons
+from takeoff.framing.roles import Place, Role, assign_roles
+from takeoff.model import Finding, Frame, Member, MemberRole, Opening, Severity, Source, StudLayer
+
+WIDEST_SPACING = 1.25
+"""m. Uprights further apart than this on average are posts in a wall, not its frame."""
+BROAD_STRIP = 0.12
+"""m. What lies on a face across studs and is broader than this in elevation parts bays all the same: a beam."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Obstructions:
+    """Modelled parts of a stud layer whose frame is laid out by rule: each takes its own volume, none is a member."""
+
+    members: tuple[Member, ...]
+    findings: tuple[Finding, ...]
+
+
+def read_frame(
+    layer: StudLayer,
+    loose_openings: tuple[Opening, ...] = (),
+    settings: FrameSettings = DEFAULT_FRAME_SETTINGS,
+) -> Frame | None:
+    """Frame of a stud layer from its modelled parts, or None where they are no frame (then lay one out by rule).
+
+    layer: its parts must be in wall axes. loose_openings: doors and windows that stand in this wall without an opening
+    element, in wall axes. Boards, insulation and parts outside the stud layer are left out and said so; every other
+    solid is a member.
+    """
+    pieces = solids_in(layer, settings)
+    structural = _structural(pieces, layer.depth, settings)
+    if _refusal(pieces.shapes.taken(structural), layer, settings):
+        return None
+    wall = silhouette(layer.outline)
+    members = pieces.shapes.taken(structural)
+    outline = _shared_outline(members, wall, settings)
+    gaps = _named(gap_openings(outline, members, layer.openings, loose_openings, settings), layer.key)
+    openings = (*layer.openings, *gaps.openings)
+    roles = assign_roles(pieces.shapes, pieces.parts, Place(outline, openings, layer.depth), settings)
+    findings = (
+        *pieces.findings,
+        *gaps.findings,
+        *crossing_findings(members, [pieces.ids[row] for row in np.flatnonzero(structural)], openings, settings),
+        *incomplete_finding(outline, wall, settings),
+        *depth_findings(pieces.shapes, pieces.parts, pieces.ids, layer.depth, settings),
+        *shared_part_findings(pieces.parts, layer.wall_id),
+        *_odd_members(pieces, roles),
+    )
+    elements = len({part.global_id for part in pieces.parts})
+    return Frame(
+        layer,
+        _members(pieces, roles),
+        Source.MODELLED,
+        f"modelled: {len(pieces.ids)} members of {elements} elements",
+        openings,
+        tuple(replace(finding, wall_id=layer.wall_id) for finding in findings),
+    )
+
+
+def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SETTINGS) -> Obstructions:
+    """The modelled parts of a stud layer as obstructions, for a frame that is laid out by rule.
+
+    The finding 'parts-are-no-frame' says why they were not taken for the frame.
+    """
+    pieces = solids_in(layer, settings)
+    shapes = pieces.shapes
+    why = _refusal(shapes.taken(_structural(pieces, layer.depth, settings)), layer, settings)
+    reasons = obstruction_reasons(shapes, pieces.parts, layer.depth, settings)
+    roles = [
+        (MemberRole.OBSTRUCTION, reason or "a modelled part in a wall whose frame is laid out by rule")
+        for reason in reasons
+    ]
+    findings = list(pieces.findings) + shared_part_findings(pieces.parts, layer.wall_id)
+    if any(not reason for reason in reasons) and why:
+        findings.append(Finding("parts-are-no-frame", Severity.INFO, f"The modelled parts are no frame: {why}."))
+    return Obstructions(_members(pieces, roles), tuple(replace(finding, wall_id=layer.wall_id) for finding in findings))
+
+
+def _structural(pieces: LayerSolids, depth: float, settings: FrameSettings) -> NDArray[np.bool_]:
+    """LayerSolids that part the wall into bays: no obstructions, no strips on a face, no braces, (n,) bool."""
+    shapes = pieces.shapes
+    clear = np.array([not reason for reason in obstruction_reasons(shapes, pieces.parts, depth, settings)], dtype=bool)
+    rows = np.flatnonzero(clear)
+    for row, role in zip(rows.tolist(), face_pieces(shapes.taken(rows), depth, settings), strict=True):
+        strip = role is not None and role[0] in {MemberRole.FURRING, MemberRole.BRACE}
+        if strip and (shapes.across[row] <= BROAD_STRIP or shapes.stance[row] != Stance.LEVEL):
+            clear[row] = False
+    return clear
+
+
+def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
+    """Why these pieces are not the frame of the wall, '' where they are."""
+    if len(framing) == 0:
+        return "there is no piece of framing shape"
+    x_min, _, x_max, _ = silhouette(layer.outline).bounds
+    covered = min(x_max, framing.high[:, 0].max()) - max(x_min, framing.low[:, 0].min())
+    if covered < settings.least_share * (x_max - x_min):
+        return f"they reach over {covered:.2f} m of a wall {x_max - x_min:.2f} m long"
+    height = framing.high[:, 2] - framing.low[:, 2]
+    width = framing.high[:, 0] - framing.low[:, 0]
+    openwork = (framing.filled < 0.7) & (height > 1.0) & (width > 0.5 * (x_max - x_min))
+    if openwork.any():
+        return ""
+    upright = (framing.stance == Stance.UPRIGHT) & (framing.along >= 0.3)
+    count = int(upright.sum())
+    if count < 2 or len(framing) < 3:
+        return f"{count} upright{'' if count == 1 else 's'} of {len(framing)} pieces are too few"
+    open_width = sum(o.outline.bounds[2] - o.outline.bounds[0] for o in layer.openings if not o.outline.is_empty)
+    spacing = (covered - min(open_width, 0.8 * covered)) / (count - 1)
+    if spacing > WIDEST_SPACING:
+        return f"{count} uprights over {covered:.2f} m stand too far apart"
+    return ""
+
+
+def _shared_outline(members: Shapes, wall: Polygon | MultiPolygon, settings: FrameSettings) -> Polygon | MultiPolygon:
+    """Outline of the frame as far as it lies in the wall."""
+    frame = outline_of_frame(list(members.silhouettes), settings)
+    inside = areal(shapely.intersection(frame, wall))
+    return frame if inside.is_empty else inside
+
+
+def _named(gaps: Gaps, key: str) -> Gaps:
+    """Gaps with the key of their stud layer in the ids that are our own."""
+    openings = tuple(
+        replace(one, opening_id=f"{key}/{one.opening_id}") if one.opening_id.startswith("gap") else one
+        for one in gaps.openings
+    )
+    findings = tuple(
+        replace(one, element_id=f"{key}/{one.element_id}") if one.element_id.startswith("gap") else one
+        for one in gaps.findings
+    )
+    return Gaps(openings, findings)
+
+
+def _members(pieces: LayerSolids, roles: tuple[Role, ...] | list[Role]) -> tuple[Member, ...]:
+    return tuple(
+        Member(
+            pieces.ids[row],
+            role,
+            reason,
+            Source.MODELLED,
+            pieces.solids[row],
+            pieces.parts[row].global_id,
+            pieces.parts[row].ifc_class,
+            pieces.parts[row].name,
+            section_text(pieces.shapes, row),
+        )
+        for row, (role, reason) in enumerate(roles)
+    )
+
+
+def _odd_members(pieces: LayerSolids, roles: tuple[Role, ...]) -> list[Finding]:
+    """A finding for each solid that fills a bay like insulation or a board would, but is none by its words."""
+    return [
+        member_finding(
+            "box-in-frame",
+            Severity.WARNING,
+            f"was taken as an obstruction: {reason}. If it is insulation or a lining, leave it out of the model or "
+            "name its material.",
+            pieces.parts[row],
+            pieces.ids[row],
+        )
+        for row, (role, reason) in enumerate(roles)
+        if role is MemberRole.OBSTRUCTION and "wider than any stud" in reason
+    ]
