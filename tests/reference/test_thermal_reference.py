@@ -317,6 +317,16 @@ def test_steel_stud_wall_by_the_overall_thermal_zone_method(case: dict[str, Any]
     assert zone_transmittance(studs, i["R_cavity"] * R_IP, around).u == pytest.approx(found.u, rel=1e-9)
 
 
+def test_stud_path_of_the_zone_method_worked_by_hand_in_inches() -> None:
+    """Own arithmetic after AISI S250-21 B3.1.1 to B3.1.6 for R-13 in 3.5 in studs of 43 mil at 16 in, 1.625 in flange:
+    zone 2.3769 + 0.04037 x 13 - 0.001195 x 169 = 2.69976 in; web share 0.043/1.625 = 0.0264615; at the stud
+    1/((1 - 0.0264615)/13 + 0.0264615/(3.5/495)) = 0.261965; path 0.17 + 0.07 + 0.56 + 0.261965 + 0.56 + 0.68."""
+    studs = SteelStuds(16 * INCH, 3.5 * INCH, 1.625 * INCH, 0.043 * INCH)
+    found = zone_transmittance(studs, 13 * R_IP, Surroundings(0.0, 2.04 * R_IP))
+    assert found.zone_width / INCH == pytest.approx(2.699755, abs=1e-6)
+    assert found.stud_path / R_IP == pytest.approx(2.04 + 0.261965, abs=1e-6)
+
+
 def test_forty_cells_of_the_zone_method_are_covered() -> None:
     assert len(named("aisi-s250-")) == 40
 
