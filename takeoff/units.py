@@ -193,6 +193,9 @@ def _unit_key(unit: str) -> str:
         return ""
     if re.search(r"[\s*.]\d|\^(?!\d)", unit):
         return ""
+    # Spaces part the units of a product, not the letters of one unit: 'm m' is no millimetre.
+    if re.search(r"\s", unit) and "/" not in unit and not unit.lower().startswith(("sq", "cu")):
+        return ""
     squeezed = re.sub(r"[\s^*.()]", "", unit.lower())
     return squeezed.replace("deg", "").replace("hour", "h")
 

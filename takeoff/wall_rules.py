@@ -129,7 +129,7 @@ def matches(pattern: str, text: str) -> bool:
 
 def literal_pattern(text: str) -> str:
     """A pattern that fits this text and no other (but for capitals); what no file can hold fits any character."""
-    escaped = re.sub(r"([*?[])", r"[\\1]", text)
+    escaped = re.sub(r"([*?[])", r"[\1]", text)
     return "".join("?" if "\ud800" <= char <= "\udfff" else char for char in escaped)
 
 
