@@ -9,6 +9,7 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import ifcopenshell
 import ifcopenshell.geom
@@ -39,7 +40,8 @@ def shape_of(name: str, step_id: int, *, openings_cut: bool = True) -> manifold3
     """
     settings = ifcopenshell.geom.settings()
     settings.set("disable-opening-subtractions", not openings_cut)
-    geometry = ifcopenshell.geom.create_shape(settings, opened(name).by_id(step_id)).geometry
+    shape: Any = ifcopenshell.geom.create_shape(settings, opened(name).by_id(step_id))
+    geometry = shape.geometry
     corners, triangles = np.array(geometry.verts).reshape(-1, 3), np.array(geometry.faces).reshape(-1, 3)
     mesh = manifold3d.Mesh64(corners, triangles.astype(np.uint64))
     mesh.merge()
