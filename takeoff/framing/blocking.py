@@ -23,10 +23,10 @@ def blocking_rows(core: Space, bays: Space, foot: float, rules: FramingRules) ->
     """
     if core.is_empty or bays.is_empty:
         return []
-    _, low, _, high = core.bounds
-    count = math.ceil((high - low) / rules.blocking_above - 1e-6) - 1 if math.isfinite(rules.blocking_above) else 0
-    if count <= 0 and not rules.blocking_heights:
+    if not rows_wanted(core, rules):
         return []
+    _, low, _, high = core.bounds
+    count = _rows_by_height(core, rules)
     spaces = [part for part in shapely.get_parts(bays) if isinstance(part, Polygon)]
     tall = [part for part in spaces if part.bounds[3] - part.bounds[1] > rules.blocking_above + TOUCH]
     rows = [(low + (high - low) * number / (count + 1), tall) for number in range(1, count + 1)]
@@ -40,6 +40,19 @@ def blocking_rows(core: Space, bays: Space, foot: float, rules: FramingRules) ->
         done.append(middle)
         blocks.extend(_row(middle, where, rules))
     return blocks
+
+
+def rows_wanted(core: Space, rules: FramingRules) -> bool:
+    """Whether a wall between its plates gets any row of blocking."""
+    return bool(rules.blocking_heights) or _rows_by_height(core, rules) > 0
+
+
+def _rows_by_height(core: Space, rules: FramingRules) -> int:
+    """Rows that part the highest bay into lengths no longer than the rules allow."""
+    if core.is_empty or not math.isfinite(rules.blocking_above):
+        return 0
+    _, low, _, high = core.bounds
+    return max(math.ceil((high - low) / rules.blocking_above - 1e-6) - 1, 0)
 
 
 def _row(middle: float, spaces: Sequence[Polygon], rules: FramingRules) -> list[Piece]:

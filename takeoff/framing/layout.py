@@ -18,10 +18,10 @@ from shapely import MultiPolygon, Polygon
 
 from geometry.solids import Prism, areal, polygons_of, silhouette
 from takeoff.framing.backing import channel_studs, corner_studs, ladder_blocks
-from takeoff.framing.blocking import blocking_rows, fire_stop_lines, fire_stops
+from takeoff.framing.blocking import blocking_rows, fire_stop_lines, fire_stops, rows_wanted
 from takeoff.framing.junctions import Junction
 from takeoff.framing.openings_framing import OpeningFraming, frame_openings, sill_end_cripples
-from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, Place, as_one, extents, without
+from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, Place, as_one, extents, rounded, union_of, without
 from takeoff.framing.plates import Edges, Plates, edges_of, plates_along
 from takeoff.framing.rough_openings import RoughOpening, findings_of_outline, rough_openings
 from takeoff.framing.rules import FramingRules
@@ -61,7 +61,7 @@ def lay_out(layer: StudLayer, rules: FramingRules, junctions: tuple[Junction, ..
     Members come left to right, then bottom to top. Nothing is raised for an odd wall: what fits is framed and the rest
     is a finding. The layer's own openings come back first, followed by holes that its outline had by itself.
     """
-    outline = areal(shapely.simplify(silhouette(layer.outline), tolerance=_SIMPLE))
+    outline = areal(shapely.simplify(rounded(silhouette(layer.outline)), tolerance=_SIMPLE))
     parts = [part for part in polygons_of(_valid(outline)) if part.area > LEAST_AREA]
     holes = _holes_of(parts, layer)
     parts = [Polygon(part.exterior) for part in parts]
@@ -200,28 +200,25 @@ def _uprights(part: _Part) -> list[Piece]:
         channels = channel_studs(part.junctions, free, rules)
         placed += [*backing, *channels]
         free = room_left(free, channels)
-    studs, bays = _layout(part, free)
+    studs = _layout(part, free)
     placed += studs
-    if part.junctions:
+    ladder = bool(part.junctions) and rules.backing == "ladder"
+    if ladder or rows_wanted(part.plates.core, rules):
+        bays = room_left(free, studs)
         ladders = ladder_blocks(part.junctions, bays, rules)
-        placed += ladders
-        bays = room_left(bays, ladders)
-    placed += blocking_rows(part.plates.core, bays, part.outline.bounds[1], rules)
+        rows = blocking_rows(part.plates.core, room_left(bays, ladders), part.outline.bounds[1], rules)
+        placed += [*ladders, *rows]
     if part.depths.two_rows and not rules.rows_share_plates:
         stops = fire_stop_lines(part.lines, part.outline.bounds[0], part.outline.bounds[2], rules)
         placed += fire_stops(stops, as_one(without(part.outline, framing.holes)), rules)
     return placed
 
 
-def _layout(part: _Part, free: Polygon | MultiPolygon) -> tuple[list[Piece], Polygon | MultiPolygon]:
-    """Studs on the layout, in one row or in two, and the bays that they leave."""
+def _layout(part: _Part, free: Polygon | MultiPolygon) -> list[Piece]:
+    """Studs on the layout, in one row or in two."""
     rules, reaches = part.rules, part.openings.reaches
-    if not part.depths.two_rows:
-        pieces = named_uprights(layout_studs(part.lines, free, rules), part.roughs, reaches, rules)
-        return pieces, room_left(free, pieces)
-    if not rules.rows_share_plates and rules.row_offset == 0.0:
-        pieces = named_uprights(layout_studs(part.lines, free, rules), part.roughs, reaches, rules)
-        return pieces, room_left(free, pieces)
+    if not part.depths.two_rows or (not rules.rows_share_plates and rules.row_offset == 0.0):
+        return named_uprights(layout_studs(part.lines, free, rules), part.roughs, reaches, rules)
     stops = fire_stop_lines(part.lines, part.outline.bounds[0], part.outline.bounds[2], rules)
     pieces: list[Piece] = []
     for place, lines in ((Place.FIRST_ROW, part.lines), (Place.SECOND_ROW, part.lines - rules.row_offset)):
@@ -232,14 +229,14 @@ def _layout(part: _Part, free: Polygon | MultiPolygon) -> tuple[list[Piece], Pol
         full = named_uprights(layout_studs(stops, free, rules), part.roughs, reaches, rules)
         pieces = _beside(pieces, full)
         pieces += [replace(piece, reason="fire stop: stud through both rows") for piece in full]
-    return pieces, room_left(free, pieces)
+    return pieces
 
 
 def _beside(pieces: Sequence[Piece], full: Sequence[Piece]) -> list[Piece]:
     """The pieces that none of the full-depth ones overlaps."""
     if not full:
         return list(pieces)
-    taken = shapely.union_all([piece.outline for piece in full])
+    taken = union_of([piece.outline for piece in full])
     return [piece for piece in pieces if shapely.intersection(piece.outline, taken).area < LEAST_AREA]
 
 

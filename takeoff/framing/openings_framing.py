@@ -11,7 +11,18 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from takeoff.framing.header_table import HeaderChoice, header_for
-from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, as_one, common, extents, rectangle, without
+from takeoff.framing.pieces import (
+    LEAST_AREA,
+    TOUCH,
+    Form,
+    Piece,
+    as_one,
+    common,
+    cut_away,
+    extents,
+    rectangle,
+    without,
+)
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
 from takeoff.framing.supports import Supports, supports_beside
@@ -46,7 +57,7 @@ def frame_openings(
         return OpeningFraming((), (), (), (), ())
     holes = [rectangle(*hole) for rough in roughs for hole in rough.holes]
     choices = [header_for(rough.width, rules) for rough in roughs]
-    room = shapely.difference(core, shapely.union_all(holes))
+    room = cut_away(core, holes)
     depths = [_header_depth(rough, choice, room, rules) for rough, choice in zip(roughs, choices, strict=True)]
     heads = np.array([rough.z_max + depth for rough, depth in zip(roughs, depths, strict=True)])
     supports, findings = supports_beside(part, roughs, heads, [choice.jack_studs for choice in choices], rules)
@@ -222,10 +233,9 @@ def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free
                 wanted.append((strip, Piece(strip, role, upright.reason, upright.form), rough))
     if not wanted:
         return []
-    cut = shapely.intersection(np.array([strip for strip, _, _ in wanted], dtype=object), free)
     pieces: list[Piece] = []
-    for shape, (_, piece, rough) in zip(cut, wanted, strict=True):
-        for part in without(shape, ()):
+    for strip, piece, rough in wanted:
+        for part in common(strip, free):
             bottom, top = part.bounds[1], part.bounds[3]
             if min(top, rough.z_max) - max(bottom, rough.z_min) > TOUCH:
                 pieces.append(Piece(part, piece.role, piece.reason, piece.form))

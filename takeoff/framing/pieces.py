@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -20,6 +20,10 @@ LEAST_AREA = 1e-6
 
 TOUCH = 1e-6
 """m; edges nearer than this are the same edge. Model files carry about seven decimals of a metre."""
+
+
+DECIMALS = 9
+"""Places are kept to this many decimals of a metre, so that two members that touch share their edge bit for bit."""
 
 
 class Place(StrEnum):
@@ -58,20 +62,62 @@ class Piece:
 
 def rectangle(x_min: float, z_min: float, x_max: float, z_max: float) -> Polygon:
     """An upright rectangle of the elevation, m."""
-    return shapely.box(x_min, z_min, x_max, z_max)
+    return shapely.box(round(x_min, DECIMALS), round(z_min, DECIMALS), round(x_max, DECIMALS), round(z_max, DECIMALS))
 
 
 def without(shape: BaseGeometry, taken: Iterable[BaseGeometry]) -> list[Polygon]:
     """The parts of a shape that none of the taken shapes covers, scraps left out."""
     taken = list(taken)
     if taken:
-        shape = shapely.difference(shape, shapely.union_all(taken) if len(taken) > 1 else taken[0])
+        shape = cut_away(shape, taken)
     return [part for part in polygons_of(shape) if part.area > LEAST_AREA]
 
 
-def common(shape: BaseGeometry, other: BaseGeometry) -> list[Polygon]:
+def union_of(shapes: Sequence[BaseGeometry]) -> BaseGeometry:
+    """The union of shapes most of which lie apart: members of a frame do, and this is many times faster for them."""
+    return shapes[0] if len(shapes) == 1 else shapely.disjoint_subset_union_all(list(shapes))
+
+
+def rounded(shape: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+    """The same shape with its points rounded to the decimals kept."""
+    return shapely.transform(shape, lambda points: np.round(points, DECIMALS))
+
+
+def cut_away(shape: BaseGeometry, taken: Sequence[BaseGeometry]) -> BaseGeometry:
+    """A shape less other shapes. Raked cuts are rounded to a grid, or two of them would leave a crack of rounding.
+
+    Upright shapes share their edges bit for bit and need no grid, which costs five times as much.
+    """
+    if is_upright(shape):
+        return shapely.difference(shape, union_of(taken))
+    return shapely.difference(shape, union_of(taken), grid_size=10.0**-DECIMALS)
+
+
+def is_upright(shape: BaseGeometry) -> bool:
+    """True where every edge is level or plumb."""
+    points, ring = shapely.get_coordinates(shapely.get_rings(shape), return_index=True)
+    bent = (np.diff(points, axis=0) != 0.0).all(axis=1) & (np.diff(ring) == 0)
+    return not bool(bent.any())
+
+
+def common(shape: Polygon, other: BaseGeometry) -> list[Polygon]:
     """The parts that two shapes share, scraps left out."""
+    x_min, z_min, x_max, z_max = shape.bounds
+    if shapely.get_num_coordinates(shape) == 5 and abs(shape.area - (x_max - x_min) * (z_max - z_min)) < 1e-15:
+        return clipped(x_min, z_min, x_max, z_max, other)
     return [part for part in polygons_of(shapely.intersection(shape, other)) if part.area > LEAST_AREA]
+
+
+def clipped(x_min: float, z_min: float, x_max: float, z_max: float, space: BaseGeometry) -> list[Polygon]:
+    """The parts of a space inside an upright rectangle, m, scraps left out: ten times as fast as an intersection."""
+    if space.is_empty or x_max <= x_min or z_max <= z_min:
+        return []
+    x_min, x_max = round(x_min, DECIMALS), round(x_max, DECIMALS)
+    cut = shapely.clip_by_rect(space, x_min, round(z_min, DECIMALS), x_max, round(z_max, DECIMALS))
+    if not cut.is_valid:
+        # Clipping can join two parts along the rectangle's edge by a bridge without width; this is rare.
+        cut = shapely.intersection(space, rectangle(x_min, z_min, x_max, z_max))
+    return [part for part in polygons_of(cut) if part.area > LEAST_AREA]
 
 
 def as_one(parts: Iterable[Polygon]) -> Polygon | MultiPolygon:

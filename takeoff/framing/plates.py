@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from takeoff.framing.pieces import LEAST_AREA, as_one, common, without
+from takeoff.framing.pieces import DECIMALS, LEAST_AREA, as_one, common, without
 from takeoff.framing.rules import FramingRules
 
 SIDE, TOP, BOTTOM = 0, 1, 2
@@ -54,8 +54,7 @@ class Plates:
 
 def edges_of(part: Polygon) -> Edges:
     """Edges of the outer ring of a polygon, told apart into top, bottom and side; starting at the lower left side."""
-    ring = np.asarray(shapely.get_coordinates(shapely.orient_polygons(part).exterior), dtype=np.float64)[:-1]
-    points = ring
+    points = np.asarray(shapely.get_coordinates(shapely.orient_polygons(part).exterior), dtype=np.float64)[:-1]
     along = np.roll(points, -1, axis=0) - points
     lengths = np.hypot(along[:, 0], along[:, 1])
     inward = np.stack([-along[:, 1], along[:, 0]], axis=1) / lengths[:, None]
@@ -82,7 +81,7 @@ def offset_points(edges: Edges, widths: NDArray[np.float64]) -> NDArray[np.float
     x = (width_before * after[:, 1] - width_after * before[:, 1]) / safe
     z = (width_after * before[:, 0] - width_before * after[:, 0]) / safe
     middle = 0.5 * (width_before[:, None] * before + width_after[:, None] * after)
-    return edges.points + np.where(straight[:, None], middle, np.stack([x, z], axis=1))
+    return np.round(edges.points + np.where(straight[:, None], middle, np.stack([x, z], axis=1)), DECIMALS)
 
 
 def plates_along(part: Polygon, edges: Edges, rules: FramingRules) -> Plates:

@@ -6,12 +6,23 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import polygons_of
-from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, as_one, common, extents, rectangle, without
+from takeoff.framing.pieces import (
+    LEAST_AREA,
+    TOUCH,
+    Form,
+    Piece,
+    as_one,
+    clipped,
+    common,
+    cut_away,
+    extents,
+    rectangle,
+    without,
+)
 from takeoff.framing.plates import SIDE, Edges
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
@@ -95,20 +106,19 @@ def layout_studs(lines: NDArray[np.float64], free: Space, rules: FramingRules) -
         return []
     half = 0.5 * rules.stud_thickness
     _, low, _, high = free.bounds
-    strips = shapely.box(lines - half, np.full_like(lines, low), lines + half, np.full_like(lines, high))
-    cut, line_of = shapely.get_parts(shapely.intersection(strips, free), return_index=True)
-    boxes = extents(cut)
-    areal = shapely.area(cut) > LEAST_AREA
-    wide = areal & (boxes[:, 2] - boxes[:, 0] > 2.0 * half - TOUCH)
-    studs: list[Polygon] = [part for part in cut[wide] if isinstance(part, Polygon)]
-    partial = areal & ~wide & (boxes[:, 2] - boxes[:, 0] > half)
-    for index in np.flatnonzero(partial):
-        studs.extend(_slid(boxes[index], float(lines[line_of[index]]), half, free))
+    studs: list[Polygon] = []
+    for line in lines.tolist():
+        for part in clipped(line - half, low, line + half, high, free):
+            box = part.bounds
+            if box[2] - box[0] > 2.0 * half - TOUCH:
+                studs.append(part)
+            elif box[2] - box[0] > half:
+                studs.extend(_slid(box, line, half, free))
     # What is not taller than it is thick is no stud: such a gap stays a space of its own.
     return [stud for stud in studs if stud.bounds[3] - stud.bounds[1] > rules.stud_thickness]
 
 
-def _slid(box: NDArray[np.float64], line: float, half: float, free: Space) -> list[Polygon]:
+def _slid(box: tuple[float, ...], line: float, half: float, free: Space) -> list[Polygon]:
     """The stud moved along the wall until it touches what stands in its way."""
     left = box[2] - 2.0 * half if box[2] < line + half - TOUCH else box[0]
     moved = common(rectangle(left, box[1], left + 2.0 * half, box[3]), free)
@@ -127,16 +137,19 @@ def named_uprights(
     box = extents(studs)
     over = np.zeros(len(studs), dtype=bool)
     under = np.zeros(len(studs), dtype=bool)
+    inside = np.zeros(len(studs), dtype=bool)
     for rough, (start, stop) in zip(roughs, reaches, strict=True):
         within = (box[:, 0] > start - TOUCH) & (box[:, 2] < stop + TOUCH)
         over |= within & (box[:, 1] > rough.z_max - TOUCH)
         under |= within & (box[:, 3] < rough.z_min + TOUCH)
+        inside |= within & (box[:, 1] > rough.z_min - TOUCH) & (box[:, 3] < rough.z_max + TOUCH)
     pieces: list[Piece] = []
     for number, stud in enumerate(studs):
-        if over[number] or under[number]:
+        if over[number] or under[number] or inside[number]:
             if not rules.cripples:
                 continue
-            reason = "cripple over the opening" if over[number] else "cripple under the sill"
+            reason = "cripple under the sill" if under[number] else "cripple inside a merged opening"
+            reason = "cripple over the opening" if over[number] else reason
             pieces.append(Piece(stud, MemberRole.CRIPPLE, reason, Form.STUD_OPEN_RIGHT))
         else:
             pieces.append(Piece(stud, MemberRole.STUD, "stud on the layout", Form.STUD_OPEN_RIGHT))
@@ -147,4 +160,4 @@ def room_left(space: Space, taken: Sequence[Piece]) -> Space:
     """A room less the pieces that stand in it."""
     if not taken or space.is_empty:
         return space
-    return as_one(polygons_of(shapely.difference(space, shapely.union_all([piece.outline for piece in taken]))))
+    return as_one(polygons_of(cut_away(space, [piece.outline for piece in taken])))

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
-from takeoff.framing.pieces import Form
+from takeoff.framing.pieces import LEAST_AREA, Form
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
 from takeoff.model import Finding, MemberRole, Severity
@@ -123,7 +123,9 @@ def _nearest(gaps: NDArray[np.float64], beside: NDArray[np.bool_], to_end: float
 
 def _wall_ends(part: Polygon, rough: RoughOpening) -> tuple[float, float]:
     """Where the wall begins and ends at the middle of an opening, m."""
-    x_min, _, x_max, _ = part.bounds
+    x_min, z_min, x_max, z_max = part.bounds
+    if abs(part.area - (x_max - x_min) * (z_max - z_min)) < LEAST_AREA:
+        return x_min, x_max
     middle = 0.5 * (rough.z_min + rough.z_max)
     line = shapely.intersection(LineString([(x_min - 1.0, middle), (x_max + 1.0, middle)]), part)
     centre = 0.5 * (rough.x_min + rough.x_max)
