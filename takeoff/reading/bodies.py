@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from geometry.solids import Mesh
 from takeoff.reading.faults import BROKEN_ENTITY, ElementFault
-from takeoff.reading.kernel import Kernel, has_plane_faces
+from takeoff.reading.kernel import Kernel
 from takeoff.reading.placements import Matrix, Placements
 from takeoff.reading.representations import body_representations, is_mirrored, items_of
 from takeoff.reading.shells import Shell
@@ -69,14 +69,14 @@ class Bodies:
         self._known.pop(element.id(), None)
 
     def rough_box(self, element: Any) -> NDArray[np.float64] | None:
-        """(8, 3) float64, m, world: corners of a box that surely holds the element's body; None where it has none.
+        """(n, 3) float64, m, world: points whose box surely holds the element's body; None where it has none.
 
-        Far cheaper than the body for curved shapes; for the others the body itself is made and kept.
+        Far cheaper than the body itself, above all for curved shapes.
         """
         try:
             found = self._rough_points(element)
         except (ElementFault, *BROKEN_ENTITY):
-            return None
+            found = None
         if found is None:
             solids = self.of(element).solids
             return np.concatenate([solid.vertices for solid in solids]) if solids else None
@@ -87,8 +87,6 @@ class Bodies:
         if not representations:
             return None
         items = items_of(representations[0], self._length)
-        if all(has_plane_faces(item) for item, _, _ in items):
-            return None
         place = self._world(element)
         corners = []
         for item, matrix, _ in items:
