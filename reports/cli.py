@@ -48,7 +48,10 @@ JobPath = Annotated[
 
 def _version(wanted: bool) -> None:
     if wanted:
-        print(f"bayfill {metadata.version('bayfill')}")
+        try:
+            print(f"bayfill {metadata.version('bayfill')}")
+        except metadata.PackageNotFoundError:
+            print("bayfill, run from its source folder")
         raise typer.Exit
 
 

@@ -67,7 +67,7 @@ def wall_lines(sums: Totals) -> tuple[str, ...]:
     """How many walls came to what."""
     failed = f", {sums.failed} failed" if sums.failed else ""
     return (
-        f"{_counted(sums.walls, 'wall')} in the model: {sums.taken_off} taken off, {sums.left_out} left out{failed}",
+        f"{plural(sums.walls, 'wall')} in the model: {sums.taken_off} taken off, {sums.left_out} left out{failed}",
         f"{sums.insulated_walls} of the walls taken off are insulated",
     )
 
@@ -76,7 +76,7 @@ def quantity_lines(sums: Totals, system: UnitSystem) -> tuple[str, ...]:
     """Insulated area, volume, framing fraction, how much rests on a laid-out frame, and the balance."""
     lines = [
         f"insulated area  {format_area(sums.insulated_area, system)} (openings deducted, framing included)",
-        f"fill volume     {format_volume(sums.fill_volume, system)} in {_counted(sums.fill_cavities, 'cavity')}",
+        f"fill volume     {format_volume(sums.fill_volume, system)} in {plural(sums.fill_cavities, 'cavity')}",
     ]
     fraction = sums.insulated_framing_fraction if sums.insulated_walls else sums.framing_fraction
     if fraction is not None:
@@ -144,6 +144,12 @@ def finding_table(rows: Sequence[FindingGroup]) -> Table:
     return table
 
 
+def plural(number: int, noun: str) -> str:
+    """A number with its noun, in the plural where it needs it."""
+    many = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
+    return f"{number} {noun if number == 1 else many}"
+
+
 def _table(*columns: tuple[str, str]) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name, side in columns:
@@ -157,11 +163,6 @@ def _section(title: str, lines: Iterable[str]) -> list[RenderableType]:
 
 def _titled(title: str, block: RenderableType) -> list[RenderableType]:
     return [Text(title, style="bold"), Padding(block, (0, 0, 1, 2))]
-
-
-def _counted(number: int, noun: str) -> str:
-    plural = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
-    return f"{number} {noun if number == 1 else plural}"
 
 
 def _few(names: Sequence[str]) -> str:
