@@ -260,8 +260,14 @@ class Hose(Section):
 class DensityStep(Section):
     """Design density of cavities up to a depth."""
 
-    depth_to: Length = Field(description="Greatest depth of cavity that this density is for.")
-    density: Density = Field(description="Design density of the fibre in place.")
+    depth_to: Length = Field(
+        description="Greatest depth of cavity that this density is for.",
+        json_schema_extra={"unit": "m", "limits": ["1 mm", "2 m"]},
+    )
+    density: Density = Field(
+        description="Design density of the fibre in place.",
+        json_schema_extra={"unit": "kg/m3", "limits": ["5 kg/m3", "300 kg/m3"]},
+    )
 
 
 class Fibre(Section):

@@ -142,7 +142,7 @@ UNCLEAR_LENGTHS = [
     "5 '6\" '",
     "½½ in",
     "1 - 1/2/2 in",
-]
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("text", UNCLEAR_LENGTHS)
