@@ -15,12 +15,14 @@ from numpy.typing import NDArray
 
 from takeoff.reading.attributes import attribute
 from takeoff.reading.faults import ElementFault
-from takeoff.reading.shells import Shell, split_into_shells
+from takeoff.reading.shells import Shell, joined, split_into_shells
 
 Library = Literal["cgal-simple", "opencascade", "cgal"]
 PLANE_KERNEL: Library = "cgal-simple"
 """Right and five to ten times as fast for bodies with plane faces; it knows no booleans and few curves."""
 CURVE_KERNEL: Library = "opencascade"
+EXACT_KERNEL: Library = "cgal"
+"""Slow; for booleans that the other kernel cannot do."""
 CHORD = 0.001
 """m; farthest that a chord may lie from the curve it stands for."""
 FINE_ANGLE = 0.1
@@ -36,6 +38,7 @@ FACETED = (
     "IfcShellBasedSurfaceModel",
     "IfcTessellatedFaceSet",
 )
+HOLLOW = ("IfcFacetedBrepWithVoids", "IfcAdvancedBrepWithVoids")
 SOLID_OR_SURFACE = (
     "IfcSolidModel",
     "IfcBooleanResult",
@@ -68,8 +71,7 @@ class Kernel:
     """Tessellates items of one file; holds the kernel's settings and nothing else."""
 
     def __init__(self) -> None:
-        self._plane = _settings(COARSE_ANGLE)
-        self._coarse = self._plane
+        self._coarse = _settings(COARSE_ANGLE)
         self._fine = _settings(FINE_ANGLE)
 
     def shells(self, item: Any) -> tuple[Shell, ...]:
@@ -79,17 +81,24 @@ class Kernel:
         """
         if not any(item.is_a(kind) for kind in SOLID_OR_SURFACE):
             return ()
+        if any(item.is_a(kind) for kind in HOLLOW):
+            # The kernels refuse hollow solids as a whole, but take each of their skins.
+            skins = [shell for skin in (item.Outer, *(item.Voids or ())) for shell in self._of_plane_faces(skin)]
+            return (joined(skins),)
         if has_plane_faces(item):
-            found = _attempt(item, self._plane, PLANE_KERNEL)
-            if found and all(shell.closed and not shell.mended for shell in found):
-                return found
-            return _better(found, _attempt(item, self._coarse, CURVE_KERNEL), item)
+            return self._of_plane_faces(item)
         check_nesting(item)
         settings = self._fine if _is_round(item) else self._coarse
         found = _attempt(item, settings, CURVE_KERNEL)
-        if found:
+        if found and all(shell.closed for shell in found):
             return found
-        return _better(found, _attempt(item, settings, "cgal"), item)
+        return _better(found, _attempt(item, settings, EXACT_KERNEL), item)
+
+    def _of_plane_faces(self, item: Any) -> tuple[Shell, ...]:
+        found = _attempt(item, self._coarse, PLANE_KERNEL)
+        if found and all(shell.closed and not shell.mended for shell in found):
+            return found
+        return _better(found, _attempt(item, self._coarse, CURVE_KERNEL), item)
 
     def rough_points(self, item: Any) -> NDArray[np.float64] | None:
         """(n, 3) float64, m: corners whose box holds the item but for the rounding of its curves; quick.
@@ -101,7 +110,7 @@ class Kernel:
             if item.Operator == "UNION":
                 return None
             item = item.FirstOperand
-        triangles = _triangles(item, self._plane, PLANE_KERNEL)
+        triangles = _triangles(item, self._coarse, PLANE_KERNEL)
         return None if triangles is None or not len(triangles[0]) else triangles[0]
 
 
@@ -109,8 +118,7 @@ def has_plane_faces(item: Any) -> bool:
     """Whether every face of an item is plane and its edges straight, as far as its kind tells."""
     if item.is_a("IfcExtrudedAreaSolid") and not item.is_a("IfcExtrudedAreaSolidTapered"):
         return has_straight_edges(item.SweptArea)
-    # A faceted solid with voids goes to the other kernel: the quick one gives its outer skin only.
-    return any(item.is_a(kind) for kind in FACETED) and not item.is_a("IfcFacetedBrepWithVoids")
+    return any(item.is_a(kind) for kind in FACETED)
 
 
 def has_straight_edges(profile: Any) -> bool:

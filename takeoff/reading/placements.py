@@ -93,8 +93,9 @@ def operator_matrix(operator: Any, length: float) -> Matrix:
     z = _unit(z_hint, (0.0, 0.0, 1.0))
     x = _across(x_hint, z)
     y = np.cross(z, x)
-    # The second axis only chooses the hand: the operator may mirror.
-    if y_hint is not None and float(np.dot(y_hint, y)) < 0.0:
+    # The second axis only chooses the hand, world y where it is missing (ISO 10303-42, second_proj_axis): so an
+    # operator may mirror without saying so, and kernels do the same.
+    if float(np.dot(np.array([0.0, 1.0, 0.0]) if y_hint is None else y_hint, y)) < 0.0:
         y = -y
     scales = _scales(operator)
     matrix = np.eye(4)

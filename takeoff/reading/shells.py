@@ -13,6 +13,8 @@ from takeoff.reading.closing import close_flat_gaps
 WELD = 1e-6
 """m; corners nearer than this are one. Kernels repeat a corner per face with errors of about 1e-9 m, and no building
 part has edges of a micrometre."""
+MAX_ROUNDS = 3
+"""Mending a face given twice may leave a split edge to be closed in a second round."""
 
 Vertices = NDArray[np.float64]
 Faces = NDArray[np.int64]
@@ -169,12 +171,25 @@ def _by_parts(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
             closed += [_compact(vertices, piece, closed=True) for piece in np.split(part, ends[:-1])]
         else:
             shell = _compact(vertices, part, closed=False)
-            whole = close_flat_gaps(shell.vertices, shell.faces, _odd_edges(shell.faces, len(shell.vertices)))
-            if whole is not None and len(whole) and _open_edges(whole, len(shell.vertices))[-1] == 0:
-                closed.append(replace(_compact(shell.vertices, whole, closed=True), mended=True))
+            mended = _mended(shell)
+            if mended is not None:
+                closed.append(mended)
             else:
                 left.append(shell)
     return (*_with_voids(closed), *left)
+
+
+def _mended(shell: Shell) -> Shell | None:
+    """The shell with its flat gaps closed, or None where they are not flat."""
+    faces, size = shell.faces, len(shell.vertices)
+    for _ in range(MAX_ROUNDS):
+        closed = close_flat_gaps(shell.vertices, faces, _odd_edges(faces, size))
+        if closed is None or len(closed) == 0:
+            return None
+        faces = closed
+        if _open_edges(faces, size)[-1] == 0:
+            return replace(_compact(shell.vertices, faces, closed=True), mended=True)
+    return None
 
 
 def _in_order(labels: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -210,11 +225,11 @@ def _with_voids(shells: list[Shell]) -> tuple[Shell, ...]:
     if not inside.any():
         return tuple(shells)
     depths, holders = _nesting(shells, inside)
-    joined: dict[int, list[int]] = {index: [index] for index in range(len(shells)) if depths[index] % 2 == 0}
+    members = {index: [index] for index in range(len(shells)) if depths[index] % 2 == 0}
     for index, depth in enumerate(depths):
         if depth % 2:
-            joined[holders[index]].append(index)
-    return tuple(_stacked([shells[index] for index in members]) for members in joined.values())
+            members[holders[index]].append(index)
+    return tuple(joined([shells[index] for index in indices]) for indices in members.values())
 
 
 def _nesting(shells: list[Shell], inside: NDArray[Any]) -> tuple[list[int], list[int]]:
@@ -245,7 +260,8 @@ def _holds(shell: Shell, point: NDArray[np.float64]) -> bool:
     return bool(np.count_nonzero(crossing & (u >= 0) & (v >= 0) & (u + v <= 1) & (far > 0)) % 2)
 
 
-def _stacked(shells: list[Shell]) -> Shell:
+def joined(shells: list[Shell]) -> Shell:
+    """Several shells as one: a skin with the skins of its voids."""
     if len(shells) == 1:
         return shells[0]
     starts = np.cumsum([0] + [len(shell.vertices) for shell in shells[:-1]])
