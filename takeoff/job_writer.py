@@ -13,8 +13,9 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from takeoff.assumptions import FROM_JOB, least_cavity_depth, least_clear_width, value_text
 from takeoff.framing.rules import PRESETS, rule_fields
-from takeoff.job import FROM_JOB, Job, least_cavity_depth, least_clear_width, value_text
+from takeoff.job_file import Job
 from takeoff.job_framing import NOT_SETTABLE, Framing
 from takeoff.job_sections import Section, field_fact
 from takeoff.units import format_area, written

@@ -319,6 +319,14 @@ def test_a_stated_stud_layer_goes_before_the_words() -> None:
     assert roles(*given, chosen="ker*") == [LINING, OTHER, STUD, LINING]
 
 
+def test_a_stated_stud_layer_that_the_set_does_not_have_is_said() -> None:
+    for judged in (
+        roles_of((layer("Metal stud"),), default_job(), LayerSetFacts(chosen=each)) for each in ((3,), "x*")
+    ):
+        assert judged[0][0] is OTHER
+        assert "none of these 1 layers" in judged[0][1]
+
+
 def test_the_material_of_studs_is_the_one_next_to_the_word() -> None:
     assert stud_material(layer("Wood studs with metal clips")) == "wood"
     assert stud_material(layer("Stud", category="steel")) == "steel"
