@@ -69,6 +69,21 @@ def runs_across(shapes: Shapes) -> NDArray[np.bool_]:
     return result
 
 
+def between_passing_studs(shapes: Shapes, touching: Contacts) -> NDArray[np.bool_]:
+    """Lying pieces with at both ends an upright that goes on above and below: headers, sills, blocking. (n,) bool.
+
+    A plate has no such upright at either end: what stands there ends under it or stands on it.
+    """
+    upright = shapes.stance == Stance.UPRIGHT
+    passing = (shapes.low[None, :, 2] < shapes.low[:, None, 2] - 0.02) & (
+        shapes.high[None, :, 2] > shapes.high[:, None, 2] + 0.02
+    )
+    passing &= upright[None, :]
+    at_left = ((touching.first | touching.left) & passing).any(axis=1)
+    at_right = ((touching.last | touching.right) & passing).any(axis=1)
+    return np.asarray(~upright & at_left & at_right)
+
+
 def _shared(low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.minimum(high[:, None], high[None, :]) - np.maximum(low[:, None], low[None, :])
 

@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import areal, polygons_of
+from geometry.solids import ROUNDING, areal, polygons_of
 from takeoff.framing.envelopes import lower_envelope, upper_envelope
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.member_shapes import columns_of
@@ -124,7 +124,7 @@ def _parted(free: Polygon | MultiPolygon) -> NDArray[np.object_]:
             found.append(part)
             continue
         for core in cores:
-            grown = shapely.buffer(core, half * (1.0 + 1e-9), join_style="mitre", mitre_limit=10.0)
+            grown = shapely.buffer(core, half, join_style="mitre", mitre_limit=10.0)
             pieces = polygons_of(shapely.intersection(grown, part))
             if pieces:
                 found.append(_squared(max(pieces, key=lambda piece: piece.area)))
@@ -141,7 +141,7 @@ def _hardly_trimmed(part: Polygon, core: Polygon, half: float) -> bool:
 
 def _squared(piece: Polygon) -> Polygon:
     """A rectangle that rounding has left with extra corners, as a plain one."""
-    x_min, z_min, x_max, z_max = piece.bounds
+    x_min, z_min, x_max, z_max = np.round(piece.bounds, ROUNDING).tolist()
     whole = (x_max - x_min) * (z_max - z_min)
     return shapely.box(x_min, z_min, x_max, z_max) if abs(whole - piece.area) <= 1e-8 * whole else piece
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
@@ -40,6 +39,11 @@ class Evidence:
     wide: bool
     width: float
     usual: float
+
+    @property
+    def signs(self) -> int:
+        """How many kinds of evidence there are."""
+        return sum((self.broken_plate, self.header, self.trimmers > 0, self.sill, self.wide))
 
     def sentence(self) -> str:
         """The evidence in words."""
@@ -131,14 +135,14 @@ def _covers_depth(row: int, voids: FrameVoids, level: Shapes, depth: float) -> b
 
 
 def _runs_on(box: NDArray[np.float64], z: float, level: Shapes, side: int, settings: FrameSettings) -> bool:
-    """Whether the members that close a gap at height z run far past it on both sides: a plate or a ring beam.
+    """Whether all members that close a gap at height z run far past it: plates, a ring beam, or a header over several.
 
     side: -1 for what lies above z (its underside counts), 1 for what lies below z (its upper side counts).
     """
     face = level.low[:, 2] if side < 0 else level.high[:, 2]
     shared = np.minimum(level.high[:, 0], box[2]) - np.maximum(level.low[:, 0], box[0])
     closing = (np.abs(face - z) <= END_SLACK) & (shared > 0.5 * (box[2] - box[0]))
-    past = (level.low[:, 0] < box[0] - settings.header_overhang) & (
+    past = (level.low[:, 0] < box[0] - settings.header_overhang) | (
         level.high[:, 0] > box[2] + settings.header_overhang
     )
     return bool(closing.any() and past[closing].all())
@@ -169,16 +173,3 @@ def _backed(
     inner = outer + thickness
     behind = beside & (inner <= outer[one] + settings.touch) & (inner >= reach)
     return bool((behind & (shapes.high[:, 2] >= shapes.high[one, 2] + DROP)).any())
-
-
-def member_names(rows: NDArray[np.int64], names: tuple[str, ...], most: int = 3) -> str:
-    """Up to `most` members by name and how many more."""
-    listed = ", ".join(names[row] for row in rows[:most])
-    return listed + (f" and {len(rows) - most} more" if len(rows) > most else "")
-
-
-def shares_of(shapes: NDArray[np.object_], other: shapely.Geometry) -> NDArray[np.float64]:
-    """Share of each shape's area that another covers, (n,) float64."""
-    if len(shapes) == 0:
-        return np.empty(0)
-    return shapely.area(shapely.intersection(shapes, other)) / np.maximum(shapely.area(shapes), 1e-12)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
@@ -14,10 +14,12 @@ from shapely import MultiPolygon, Polygon
 from geometry.solids import areal, without_idle_points
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.frame_voids import FrameVoids, voids_of
-from takeoff.framing.gap_evidence import Evidence, evidence_of, shares_of
-from takeoff.framing.member_shapes import Shapes
+from takeoff.framing.gap_evidence import Evidence, evidence_of
+from takeoff.framing.member_shapes import Shapes, Stance
 from takeoff.model import Finding, Opening, Severity
 
+RIM = "/rim"
+"""Ends the id of what is left around an opening; before it stands the id of that opening."""
 LEAST_RIM = 1e-6
 """m2. What is left around an opening element below this is rounding."""
 
@@ -54,10 +56,11 @@ def gap_openings(
     through = [opening for opening in known if opening.solid is None]
     taken = shapely.union_all(shapes.silhouettes) if len(shapes) else Polygon()
     voids = voids_of(outline, taken, settings)
+    voids = replace(voids, usual=_usual_in_one_row(outline, shapes, voids.usual, settings))
     evidence = evidence_of(outline, voids, shapes, settings)
     settled = np.zeros(len(voids), dtype=bool)
     cut = shapely.union_all([opening.outline for opening in through]) if through else Polygon()
-    rims, rim_findings = _rims(voids, through, settled, settings)
+    rims, rim_findings = _rims(voids, evidence, through, settled, settings)
     doors, door_findings = _standing_in(voids, _in_frame(standing, outline, cut), settled, settings)
     verdicts = _verdicts(voids, evidence, settled, settings)
     found, findings = _from_the_frame(voids, evidence, verdicts, settled, cut)
@@ -65,39 +68,69 @@ def gap_openings(
     return Gaps(openings, (*rim_findings, *door_findings, *findings))
 
 
+def _usual_in_one_row(outline: Polygon | MultiPolygon, shapes: Shapes, usual: float, settings: FrameSettings) -> float:
+    """Clear width of the usual bay, m, of the first row of studs where there are several.
+
+    Seen from the front, staggered studs stand twice as close as they are set out.
+    """
+    upright = shapes.stance == Stance.UPRIGHT
+    if not upright.any():
+        return usual
+    first = int(np.argmax(np.where(upright, shapes.volume, 0.0)))
+    middle = (shapes.low[first, 1] + shapes.high[first, 1]) / 2.0
+    row = (shapes.low[:, 1] < middle) & (shapes.high[:, 1] > middle)
+    if not (upright & ~row).sum() >= 0.25 * upright.sum():
+        return usual
+    return voids_of(outline, shapely.union_all(shapes.silhouettes[row]), settings).usual
+
+
 def _rims(
-    voids: FrameVoids, known: Sequence[Opening], settled: NDArray[np.bool_], settings: FrameSettings
+    voids: FrameVoids,
+    evidence: Sequence[Evidence],
+    known: Sequence[Opening],
+    settled: NDArray[np.bool_],
+    settings: FrameSettings,
 ) -> tuple[list[Opening], list[Finding]]:
-    """What is left of a gap around an opening element that fills most of it; marks the gaps that are taken."""
+    """What is left of a gap around an opening element that fills most of it; marks the gaps that are taken.
+
+    Packing belongs to the opening, and so does the rest of a gap that is framed as an opening. Of any other gap the
+    rest stays a cavity.
+    """
     rims: list[Opening] = []
     findings: list[Finding] = []
+    if not known or len(voids) == 0:
+        return rims, findings
+    cut = shapely.union_all([opening.outline for opening in known])
     for opening in known:
-        inside = shares_of(voids.shapes, opening.outline) if len(voids) else np.empty(0)
-        filled = inside >= 0.3
-        for row in np.flatnonzero(filled):
+        shared = shapely.area(shapely.intersection(voids.shapes, opening.outline))
+        for row in np.flatnonzero(shared >= 0.3 * shapely.area(voids.shapes)).tolist():
             settled[row] = True
-            rest = areal(shapely.difference(voids.shapes[row], shapely.union_all([o.outline for o in known])))
-            if rest.is_empty or rest.area < LEAST_RIM:
-                continue
+            rest = areal(shapely.difference(voids.shapes[row], cut))
             reach = shapely.buffer(opening.outline, settings.shim, join_style="mitre")
-            near = areal(shapely.intersection(rest, reach))
             spare = shapely.difference(rest, reach).area
-            if spare > LEAST_RIM:
-                findings.append(_larger_gap(opening, voids, int(row), spare))
+            framed = _verdict(voids, row, evidence[row], settings) is Verdict.OPENING
+            one_gap = shared[row] >= 0.8 * opening.outline.area
+            if rest.area < LEAST_RIM or (spare > LEAST_RIM and not one_gap):
                 continue
-            evidence = "packing between an opening element and the members around it"
-            rims.append(
-                Opening(f"{opening.opening_id}/rim", near, opening.filling_class, opening.filling_name, evidence)
-            )
+            if spare > LEAST_RIM:
+                findings.append(_larger_gap(opening, voids, row, spare, "an opening" if framed else "a cavity"))
+            if spare <= LEAST_RIM or framed:
+                rims.append(_rim(opening, rest))
     return rims, findings
 
 
-def _larger_gap(opening: Opening, voids: FrameVoids, row: int, spare: float) -> Finding:
+def _rim(opening: Opening, rest: Polygon | MultiPolygon) -> Opening:
+    evidence = "left between an opening element and the members around it"
+    name = f"{opening.opening_id}{RIM}"
+    return Opening(name, rest, opening.filling_class, opening.filling_name, evidence)
+
+
+def _larger_gap(opening: Opening, voids: FrameVoids, row: int, spare: float, taken_as: str) -> Finding:
     return Finding(
         "gap-larger-than-opening",
         Severity.WARNING,
         f"The opening {_name(opening)} stands in a gap of the frame {_place(voids, row)} that is larger than it, with "
-        "no member between; the rest was taken as a cavity. Check the opening or model the missing member.",
+        f"no member between; the rest was taken as {taken_as}. Check the opening or model the missing member.",
         element_id=opening.opening_id,
         measured=spare,
         unit="m2",
@@ -133,7 +166,7 @@ def _standing_in(
             name = door.opening_id if number == 0 else f"{door.opening_id}/{number + 1}"
             found.append(Opening(name, clear, door.filling_class, door.filling_name, evidence))
             if rest > LEAST_RIM:
-                findings.append(_larger_gap(door, voids, int(row), rest))
+                findings.append(_larger_gap(door, voids, int(row), rest, "a cavity"))
     return found, findings
 
 
@@ -165,8 +198,7 @@ def _verdicts(
 ) -> list[Verdict]:
     """A verdict for every gap. Gaps next to one that is an opening need more than width to be one themselves."""
     first = [
-        Verdict.CAVITY if settled[row] or _too_small(voids, row, settings) else _verdict(voids, row, one, settings)
-        for row, one in enumerate(evidence)
+        Verdict.CAVITY if settled[row] else _verdict(voids, row, one, settings) for row, one in enumerate(evidence)
     ]
     result = list(first)
     for row, verdict in enumerate(first):
@@ -183,14 +215,12 @@ def _verdicts(
     return result
 
 
-def _too_small(voids: FrameVoids, row: int, settings: FrameSettings) -> bool:
-    return bool(min(voids.width[row], voids.height[row]) < settings.least_opening)
-
-
 def _verdict(voids: FrameVoids, row: int, one: Evidence, settings: FrameSettings) -> Verdict:
     """What one gap is by its own evidence: two independent signs make it an opening, one alone makes it doubtful."""
     if _parts_two_frames(voids, row):
         return Verdict.OPENING
+    if min(voids.width[row], voids.height[row]) < settings.least_opening:
+        return Verdict.CAVITY
     tall = bool(voids.height[row] >= settings.door_height)
     if one.broken_plate:
         doorlike = tall and one.width >= max(0.6, 1.1 * voids.usual)
@@ -205,7 +235,8 @@ def _verdict(voids: FrameVoids, row: int, one: Evidence, settings: FrameSettings
         return Verdict.OPENING
     if one.sill and one.wide:
         return Verdict.OPENING
-    return Verdict.UNSURE if one.wide or one.trimmers == 2 else Verdict.CAVITY
+    doubtful = one.trimmers == 2 or (one.wide and one.width > settings.widest_bay)
+    return Verdict.UNSURE if doubtful else Verdict.CAVITY
 
 
 def _parts_two_frames(voids: FrameVoids, row: int) -> bool:
@@ -228,29 +259,45 @@ def _from_the_frame(
     for row, verdict in enumerate(verdicts):
         if settled[row] or verdict is Verdict.CAVITY:
             continue
-        words = evidence[row].sentence()
-        if _parts_two_frames(voids, row):
-            words = "it parts two frames that stand above each other"
-        if verdict is Verdict.OPENING:
-            name = f"gap{len(found) + 1}"
-            found.append(
-                Opening(name, without_idle_points(areal(shapely.difference(voids.shapes[row], cut))), "", "", words)
-            )
-            message = (
-                f"The gap {_place(voids, row)} has no opening element, but {words}; it was taken as an opening and is "
-                "not insulated. Add an opening, a door or a window to the model to settle it."
-            )
-        else:
-            name = ""
-            message = (
-                f"The gap {_place(voids, row)} may be an opening: {words}; nothing else says so, and it was taken as "
-                "a cavity. Add an opening, a door or a window to the model if it is one."
-            )
-        sure = verdict is Verdict.OPENING or not evidence[row].broken_plate
-        code = "opening-is-a-gap" if verdict is Verdict.OPENING else "gap-may-be-opening"
-        severity = Severity.INFO if sure else Severity.WARNING
-        findings.append(Finding(code, severity, message, element_id=name, measured=evidence[row].width, unit="m"))
+        one = evidence[row]
+        if verdict is Verdict.UNSURE:
+            findings.append(_doubt(voids, row, one))
+            continue
+        name = f"gap{len(found) + 1}"
+        apart = _parts_two_frames(voids, row)
+        words = "parts two frames that stand above each other" if apart else one.sentence()
+        found.append(
+            Opening(name, without_idle_points(areal(shapely.difference(voids.shapes[row], cut))), "", "", words)
+        )
+        findings.append(_between_frames(voids, row, name) if apart else _taken_as_opening(voids, row, one, name))
     return found, findings
+
+
+def _taken_as_opening(voids: FrameVoids, row: int, one: Evidence, name: str) -> Finding:
+    message = (
+        f"The gap {_place(voids, row)} has no opening element, but {one.sentence()}; it was taken as an opening and is "
+        "not insulated. Add an opening, a door or a window to the model to settle it."
+    )
+    severity = Severity.INFO if one.signs >= 2 else Severity.WARNING
+    return Finding("opening-is-a-gap", severity, message, element_id=name, measured=one.width, unit="m")
+
+
+def _between_frames(voids: FrameVoids, row: int, name: str) -> Finding:
+    message = (
+        f"The gap {_place(voids, row)} parts two frames that stand above each other; it was taken for the edge of a "
+        "floor and is not insulated. Model a frame there if it is to be filled."
+    )
+    height = float(voids.height[row])
+    return Finding("gap-between-frames", Severity.WARNING, message, element_id=name, measured=height, unit="m")
+
+
+def _doubt(voids: FrameVoids, row: int, one: Evidence) -> Finding:
+    message = (
+        f"The gap {_place(voids, row)} may be an opening: {one.sentence()}; nothing else says so, and it was taken as a "
+        "cavity. Add an opening, a door or a window to the model if it is one."
+    )
+    severity = Severity.WARNING if one.broken_plate else Severity.INFO
+    return Finding("gap-may-be-opening", severity, message, measured=one.width, unit="m")
 
 
 def _place(voids: FrameVoids, row: int) -> str:

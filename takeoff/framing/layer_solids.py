@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import Mesh, Solid, bounds, section, silhouette, to_prism, volume
+from geometry.solids import Mesh, Prism, Solid, bounds, section, silhouette, to_prism, volume
 from takeoff.framing.frame_depth import are_panels
 from takeoff.framing.frame_faults import member_finding
 from takeoff.framing.frame_settings import FrameSettings
@@ -50,8 +51,7 @@ def solids_in(layer: StudLayer, settings: FrameSettings) -> LayerSolids:
         for part in layer.parts
         for number, mesh in enumerate(part.solids, start=1)
     ]
-    sound = _sound(candidates, settings, findings)
-    inside = _in_layer(sound, layer, settings, findings)
+    inside = _sound(_in_layer(candidates, layer, settings, findings), settings, findings)
     shapes = shapes_of([one.solid for one in inside])
     kept = _kept(inside, shapes, layer, settings, findings)
     chosen = [one for one, keep in zip(inside, kept.tolist(), strict=True) if keep]
@@ -70,7 +70,7 @@ def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: 
     for one in candidates:
         mesh = one.solid
         assert isinstance(mesh, Mesh)
-        solid: Solid = to_prism(mesh, COPLANAR) or mesh
+        solid: Solid = _plain_box(mesh) or to_prism(mesh, COPLANAR) or mesh
         if _has_volume(solid, settings):
             sound.append(_Candidate(one.part, one.member_id, solid))
             continue
@@ -84,6 +84,21 @@ def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: 
             )
         )
     return sound
+
+
+def _plain_box(mesh: Mesh) -> Prism | None:
+    """A mesh that is a box along the axes as a prism, else None: most members are one, and this is the short way.
+
+    All vertices lie in the corners of the box around it and its volume is that of the box, so it is the box.
+    """
+    if len(mesh.faces) != 12:
+        return None
+    low, high = bounds(mesh)
+    aside = np.minimum(mesh.vertices - low, high - mesh.vertices)
+    whole = float(np.prod(high - low))
+    if aside.max() > COPLANAR or abs(volume(mesh) - whole) > 1e-9 * whole:
+        return None
+    return Prism(shapely.box(low[0], low[2], high[0], high[2]), float(low[1]), float(high[1]))
 
 
 def _has_volume(solid: Solid, settings: FrameSettings) -> bool:
@@ -103,11 +118,14 @@ def _in_layer(
     if not candidates:
         return []
     boxes = np.array([bounds(one.solid) for one in candidates])
+    boxes = np.where(np.isfinite(boxes), boxes, 0.0)
     reach = np.minimum(boxes[:, 1, 1], layer.depth) - np.maximum(boxes[:, 0, 1], 0.0)
     x_min, z_min, x_max, z_max = silhouette(layer.outline).bounds
     along = np.minimum(boxes[:, 1, 0], x_max) - np.maximum(boxes[:, 0, 0], x_min)
     up = np.minimum(boxes[:, 1, 2], z_max) - np.maximum(boxes[:, 0, 2], z_min)
     inside = (reach > settings.outside) & (np.minimum(along, up) > settings.outside)
+    # A solid without a thickness is not elsewhere, it is nothing: it is told as such.
+    inside |= ((boxes[:, 1] - boxes[:, 0]) <= COPLANAR).any(axis=1) & (np.minimum(along, up) >= 0.0) & (reach >= 0.0)
     left_out = int(np.count_nonzero(~inside))
     if left_out:
         findings.append(
@@ -133,6 +151,23 @@ def _kept(
     kept = np.ones(len(candidates), dtype=bool)
     if not candidates:
         return kept
+    within = np.minimum(shapes.high[:, 1], layer.depth) - np.maximum(shapes.low[:, 1], 0.0)
+    panels = are_panels(shapes)
+    insulation = insulation_rows(shapes, [one.part for one in candidates])
+    twins = _twins(shapes, settings)
+    for row, one in enumerate(candidates):
+        code, severity, message = "", Severity.INFO, ""
+        if insulation[row]:
+            code, message = "modelled-insulation-left-out", "is insulation; it takes no room from what is blown in."
+        elif panels[row] and within[row] < 0.5 * shapes.depth[row]:
+            code, message = "board-left-out", "is a board that only grazes the stud layer; it was left out."
+        elif twins[row] >= 0:
+            code, severity = "solid-given-twice", Severity.WARNING
+            message = f"is the same solid as {candidates[twins[row]].member_id}; it was counted once. Delete one."
+        if code:
+            kept[row] = False
+            findings.append(member_finding(code, severity, message, one.part, one.member_id))
+    return kept
     within = np.minimum(shapes.high[:, 1], layer.depth) - np.maximum(shapes.low[:, 1], 0.0)
     panels = are_panels(shapes)
     insulation = insulation_rows(shapes, [one.part for one in candidates])

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import Mesh, Prism, Solid, bounds, silhouette, volume
+from geometry.solids import ROUNDING, Mesh, Prism, Solid, bounds, silhouette, volume
 
 LEVEL_LIMIT = np.radians(15.0)
 """Members up to this slope lie, those within the same angle of the plumb line stand; the rest are sloped."""
@@ -106,11 +106,16 @@ def shapes_of(solids: Sequence[Solid]) -> Shapes:
 
 
 def section_text(shapes: Shapes, row: int) -> str:
-    """The section of one member in words, e.g. '38 x 140 mm', 'diameter 50 mm', '41 x 92 mm, thin-walled'."""
+    """The section of one member in words, e.g. '38 x 140 mm', 'diameter 50 mm', '41 x 92 mm, thin-walled'.
+
+    Empty for openwork, which has no one section.
+    """
+    if shapes.filled[row] < THIN_WALLED:
+        return ""
     sides = sorted((float(shapes.across[row]), float(shapes.depth[row])))
     if shapes.round[row]:
         return f"diameter {sides[0] * 1000.0:.0f} mm"
-    thin = ", thin-walled" if shapes.fill[row] < THIN_WALLED and shapes.filled[row] > THIN_WALLED else ""
+    thin = ", thin-walled" if shapes.fill[row] < THIN_WALLED else ""
     return f"{sides[0] * 1000.0:.0f} x {sides[1] * 1000.0:.0f} mm{thin}"
 
 
@@ -142,7 +147,8 @@ def _tidied(seen: NDArray[np.object_], low: NDArray[np.float64], high: NDArray[n
     """Plain rectangles instead of silhouettes that are rectangles but for idle points."""
     plain = _fills_box(seen, np.stack([low[:, 0], low[:, 2], high[:, 0], high[:, 2]], axis=1))
     result = seen.copy()
-    result[plain] = shapely.box(low[plain, 0], low[plain, 2], high[plain, 0], high[plain, 2])
+    sides = np.round(np.stack([low[plain, 0], low[plain, 2], high[plain, 0], high[plain, 2]]), ROUNDING)
+    result[plain] = shapely.box(*sides)
     return result
 
 

@@ -22,8 +22,8 @@ from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.gaps import Gaps, gap_openings
 from takeoff.framing.layer_solids import LayerSolids, solids_in
 from takeoff.framing.member_shapes import Shapes, Stance, section_text
-from takeoff.framing.non_members import face_pieces, obstruction_reasons
-from takeoff.framing.roles import Place, Role, assign_roles
+from takeoff.framing.non_members import BOX, board_rows, face_pieces, obstruction_reasons
+from takeoff.framing.roles import BOARD, Place, Role, assign_roles
 from takeoff.model import Finding, Frame, Member, MemberRole, Opening, Severity, Source, StudLayer
 
 WIDEST_SPACING = 1.25
@@ -109,6 +109,7 @@ def _structural(pieces: LayerSolids, depth: float, settings: FrameSettings) -> N
         strip = role is not None and role[0] in {MemberRole.FURRING, MemberRole.BRACE}
         if strip and (shapes.across[row] <= BROAD_STRIP or shapes.stance[row] != Stance.LEVEL):
             clear[row] = False
+    clear[rows] &= ~board_rows(shapes.taken(rows))
     return clear
 
 
@@ -174,16 +175,15 @@ def _members(pieces: LayerSolids, roles: tuple[Role, ...] | list[Role]) -> tuple
 
 
 def _odd_members(pieces: LayerSolids, roles: tuple[Role, ...]) -> list[Finding]:
-    """A finding for each solid that fills a bay like insulation or a board would, but is none by its words."""
-    return [
-        member_finding(
-            "box-in-frame",
-            Severity.WARNING,
-            f"was taken as an obstruction: {reason}. If it is insulation or a lining, leave it out of the model or "
-            "name its material.",
-            pieces.parts[row],
-            pieces.ids[row],
-        )
-        for row, (role, reason) in enumerate(roles)
-        if role is MemberRole.OBSTRUCTION and "wider than any stud" in reason
-    ]
+    """A finding for each solid that fills a bay as insulation or a board would, but is not called so."""
+    findings: list[Finding] = []
+    for row, (role, reason) in enumerate(roles):
+        if role is MemberRole.OBSTRUCTION and reason.endswith(BOX):
+            code, advice = "box-in-frame", "If it is insulation or a lining, say so by its material or leave it out"
+        elif reason == BOARD:
+            code, advice = "board-in-stud-layer", "Check the depth of the stud layer"
+        else:
+            continue
+        message = f"takes its volume from the cavities: {reason}. {advice}."
+        findings.append(member_finding(code, Severity.WARNING, message, pieces.parts[row], pieces.ids[row]))
+    return findings

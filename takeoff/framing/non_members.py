@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from takeoff.framing.contacts import runs_across
+from takeoff.framing.frame_depth import are_panels
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.member_shapes import Shapes, Stance
 from takeoff.framing.role_words import FRAMING_CLASSES, is_insulation, is_service, role_in_words
 from takeoff.model import MemberRole, ModelPart
 
+BOX = "a box, wider than any stud"
 PART_DEPTH = 0.6
 """A piece that takes less of the depth of the frame than this takes only part of it."""
 
@@ -43,7 +46,7 @@ def _obstruction(shapes: Shapes, row: int, part: ModelPart, depth: float, settin
     broad = shapes.across[row] > settings.widest_upright and shapes.filled[row] > 0.5
     boxlike = broad and (upright or shapes.along[row] < 1.5 * shapes.across[row])
     if boxlike and named is None and not shapes.depth[row] < 0.3 * shapes.across[row]:
-        return f"{shapes.across[row]:.3f} m broad: a box, wider than any stud"
+        return f"{shapes.across[row]:.3f} m broad: {BOX}"
     return ""
 
 
@@ -56,6 +59,17 @@ def insulation_rows(shapes: Shapes, parts: Sequence[ModelPart]) -> NDArray[np.bo
         names = (part.material,) if member else (part.material, part.name, part.type_name)
         broad = shapes.across[row] > 0.06 or not member
         result[row] = broad and is_insulation(part.ifc_class, part.predefined_type, *names)
+    return result
+
+
+def board_rows(shapes: Shapes) -> NDArray[np.bool_]:
+    """Boards that lie before studs or are broader than any member, (n,) bool; the web of a box header is none."""
+    result = are_panels(shapes)
+    rest = shapes.silhouettes[~result]
+    if result.any() and len(rest):
+        covered = shapely.area(shapely.intersection(shapes.silhouettes[result], shapely.union_all(rest)))
+        before = covered >= 0.1 * shapely.area(shapes.silhouettes[result])
+        result[result] = before | (shapes.across[result] > 0.45)
     return result
 
 

@@ -9,14 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from takeoff.framing.contacts import Contacts
+from takeoff.framing.contacts import Contacts, between_passing_studs
 from takeoff.framing.envelopes import lower_envelope, upper_envelope
 from takeoff.framing.frame_settings import FrameSettings
+from takeoff.framing.gaps import RIM
 from takeoff.framing.member_shapes import Shapes, Stance
 from takeoff.model import MemberRole, Opening
 
 Role = tuple[MemberRole, str]
-OVERLAP = 0.02
+OVERLAP = 0.05
 """m. How far an opening element may reach into the members around it."""
 LEAST_SPAN = 0.8
 """Share of an opening's width that a header or a sill spans."""
@@ -49,8 +50,9 @@ def headers(
     plates = shapes.across[~inside & flat]
     plate = float(np.median(plates)) if len(plates) else 0.045
     allowed = flat & (inside | (shapes.across > 1.6 * plate))
+    framed = between_passing_studs(shapes, touching)
     for box in _boxes(openings):
-        spans = allowed & _spans(shapes, box, settings)
+        spans = allowed & _spans(shapes, box, framed, settings)
         gap = shapes.low[:, 2] - box[3]
         first = spans & (gap >= -OVERLAP) & (gap <= settings.shim)
         found |= first
@@ -66,8 +68,9 @@ def sills(
     """Sill for every piece that closes an opening below, and for what lies under such a sill."""
     found = np.zeros(len(shapes), dtype=bool)
     flat = shapes.stance != Stance.UPRIGHT
+    framed = between_passing_studs(shapes, touching)
     for box in _boxes(openings):
-        spans = flat & _spans(shapes, box, settings)
+        spans = flat & _spans(shapes, box, framed, settings)
         gap = box[1] - shapes.high[:, 2]
         first = spans & (gap >= -OVERLAP) & (gap <= settings.shim)
         found |= first
@@ -77,18 +80,30 @@ def sills(
 
 
 def _boxes(openings: Sequence[Opening]) -> list[tuple[float, float, float, float]]:
-    """Boxes of the openings that pass through the wall and are large enough to be framed."""
-    through = [opening for opening in openings if opening.solid is None and not opening.outline.is_empty]
-    return [opening.outline.bounds for opening in through if not opening.opening_id.endswith("/rim")]
+    """Boxes of the openings that pass through the wall, each with what is left of its gap around it."""
+    boxes: dict[str, tuple[float, float, float, float]] = {}
+    for opening in openings:
+        if opening.solid is not None or opening.outline.is_empty:
+            continue
+        name = opening.opening_id.removesuffix(RIM)
+        x_min, z_min, x_max, z_max = opening.outline.bounds
+        other = boxes.get(name, (x_min, z_min, x_max, z_max))
+        boxes[name] = (min(x_min, other[0]), min(z_min, other[1]), max(x_max, other[2]), max(z_max, other[3]))
+    return list(boxes.values())
 
 
-def _spans(shapes: Shapes, box: tuple[float, float, float, float], settings: FrameSettings) -> NDArray[np.bool_]:
-    """Pieces that reach over an opening's width, or lie within it as one length of a longer header, (n,) bool."""
+def _spans(
+    shapes: Shapes, box: tuple[float, float, float, float], framed: NDArray[np.bool_], settings: FrameSettings
+) -> NDArray[np.bool_]:
+    """Pieces that reach over an opening's width, or lie within it as one length of a longer header, (n,) bool.
+
+    framed: (n,) bool, pieces between two uprights that go on past them; only these may span several openings.
+    """
     shared = np.minimum(shapes.high[:, 0], box[2]) - np.maximum(shapes.low[:, 0], box[0])
     width = box[2] - box[0]
     length = shapes.high[:, 0] - shapes.low[:, 0]
     most = width + 2.0 * settings.header_overhang
-    long_enough = (shared >= LEAST_SPAN * width) & (length <= most)
+    long_enough = (shared >= LEAST_SPAN * width) & ((length <= most) | framed)
     return long_enough | ((shared >= LEAST_SPAN * length) & (length >= 0.5 * width) & (length <= most))
 
 

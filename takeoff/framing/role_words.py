@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 from takeoff.model import MemberRole
 
@@ -109,6 +110,7 @@ def plain_words(*texts: str) -> str:
     return f" {re.sub(r'[^a-z0-9]+', ' ', bare.lower()).strip()} "
 
 
+@lru_cache(maxsize=4096)
 def role_in_words(predefined_type: str, *texts: str) -> MemberRole | None:
     """The role that a predefined type or a name tells, or None."""
     words = plain_words(*texts)
@@ -118,6 +120,7 @@ def role_in_words(predefined_type: str, *texts: str) -> MemberRole | None:
     return _PREDEFINED.get(predefined_type.upper())
 
 
+@lru_cache(maxsize=4096)
 def is_service(ifc_class: str, *texts: str) -> bool:
     """True for building services and other disciplines: by class, or by name where the class says nothing."""
     name = ifc_class.lower()
@@ -126,6 +129,7 @@ def is_service(ifc_class: str, *texts: str) -> bool:
     return name in {"ifcbuildingelementproxy", ""} and _holds(plain_words(*texts), _SERVICE_WORDS)
 
 
+@lru_cache(maxsize=4096)
 def is_insulation(ifc_class: str, predefined_type: str, *texts: str) -> bool:
     """True for insulation that is modelled as a body: it takes no room from what is to be blown in."""
     if ifc_class.lower() == "ifccovering" and predefined_type.upper() == "INSULATION":

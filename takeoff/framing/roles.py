@@ -10,11 +10,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from takeoff.framing.contacts import Contacts, contacts_of
+from takeoff.framing.contacts import Contacts, between_passing_studs, contacts_of
 from takeoff.framing.envelopes import lower_envelope, upper_envelope
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.member_shapes import Shapes, Stance, columns_of
-from takeoff.framing.non_members import face_pieces, obstruction_reasons
+from takeoff.framing.non_members import board_rows, face_pieces, obstruction_reasons
 from takeoff.framing.opening_members import headers, sills, upright_roles
 from takeoff.framing.role_words import role_in_words
 from takeoff.model import MemberRole, ModelPart, Opening
@@ -22,6 +22,7 @@ from takeoff.model import MemberRole, ModelPart, Opening
 Role = tuple[MemberRole, str]
 """A role and the reason for it, one sentence without a full stop."""
 
+BOARD = "a board inside the stud layer"
 PLATE_PLACES = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
 """Where along a piece it is compared with the outline of the frame."""
 WHOLE_FRAME = 0.5
@@ -80,13 +81,15 @@ def _framing_roles(
     roles: list[Role | None] = [None] * len(shapes)
     on_bottom, on_top = plates_on_lines(shapes, place.outline, settings)
     _fill(roles, headers(shapes, touching, place.openings, ~(on_bottom | on_top), settings))
+    board = (MemberRole.OTHER, BOARD)
+    _fill(roles, [board if one else None for one in board_rows(shapes).tolist()])
     _fill(roles, face_pieces(shapes, place.depth, settings))
     _fill(roles, [_line_role(bool(low), bool(high)) for low, high in zip(on_bottom, on_top, strict=True)])
     _fill(roles, _blocks(shapes, touching, settings))
     _fill(roles, sills(shapes, touching, place.openings, settings))
-    _fill_inner_plates(roles, shapes, touching)
-    for _ in range(3):  # plates are tripled at most
-        _fill(roles, _second_plates(roles, shapes, touching))
+    _fill_second_plates(roles, shapes, touching)
+    _fill_by_studs_met(roles, shapes, touching)
+    _fill_second_plates(roles, shapes, touching)
     uprights = upright_roles(shapes, touching, [role[0] if role else None for role in roles], place, settings)
     _fill(roles, uprights)
     _fill(roles, [_level_role(row, shapes, touching) for row in range(len(shapes))])
@@ -131,21 +134,36 @@ def _blocks(shapes: Shapes, touching: Contacts, settings: FrameSettings) -> list
     return roles
 
 
-def _fill_inner_plates(roles: list[Role | None], shapes: Shapes, touching: Contacts) -> None:
-    """Plates of frames that stand above each other: several studs end under them or stand on them between the ends."""
-    upright = np.asarray(shapes.stance == Stance.UPRIGHT)
+def _fill_by_studs_met(roles: list[Role | None], shapes: Shapes, touching: Contacts) -> None:
+    """Roles of lying pieces inside the frame by the uprights that meet them between their ends.
+
+    Between two uprights that go on past it a piece is a header where cripples stand on it and a sill where they end
+    under it. Else it is a plate of one of several frames that stand above each other.
+    """
+    upright = shapes.stance == Stance.UPRIGHT
     inside = (shapes.middle[:, None, 0] > shapes.low[None, :, 0] + 0.05) & (
         shapes.middle[:, None, 0] < shapes.high[None, :, 0] - 0.05
     )
     ending = np.asarray((touching.last & inside & upright[:, None]).sum(axis=0))
     standing = np.asarray((touching.first & inside & upright[:, None]).sum(axis=0))
-    for row in range(len(shapes)):
-        if roles[row] is not None or upright[row]:
+    framed = between_passing_studs(shapes, touching)
+    for row in np.flatnonzero(~upright).tolist():
+        if roles[row] is not None:
             continue
-        if ending[row] >= 2:
+        if framed[row]:
+            if standing[row] and not ending[row]:
+                roles[row] = (MemberRole.HEADER, "between two longer uprights, cripples stand on it")
+            elif ending[row] and not standing[row]:
+                roles[row] = (MemberRole.SILL, "between two longer uprights, cripples end under it")
+        elif ending[row] >= 2:
             roles[row] = (MemberRole.TOP_PLATE, f"{ending[row]} studs of a lower frame end under it")
         elif standing[row] >= 2:
             roles[row] = (MemberRole.BOTTOM_PLATE, f"{standing[row]} studs of an upper frame stand on it")
+
+
+def _fill_second_plates(roles: list[Role | None], shapes: Shapes, touching: Contacts) -> None:
+    for _ in range(3):  # plates are tripled at most
+        _fill(roles, _second_plates(roles, shapes, touching))
 
 
 def _second_plates(roles: Sequence[Role | None], shapes: Shapes, touching: Contacts) -> list[Role | None]:
