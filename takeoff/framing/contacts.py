@@ -38,8 +38,9 @@ def contacts_of(shapes: Shapes, settings: FrameSettings) -> Contacts:
     shared = _shared(low[:, 2], high[:, 2])
     height = high[:, 2] - low[:, 2]
     side = deep & (shared >= 0.5 * np.minimum(height[:, None], height[None, :]))
-    gap = low[:, None, 0] - high[None, :, 0]
-    left = side & (np.abs(gap) <= settings.touch)
+    meeting = (np.maximum(low[:, None, 2], low[None, :, 2]) + np.minimum(high[:, None, 2], high[None, :, 2])) / 2.0
+    own_left, own_right = shapes.sides_at(meeting)
+    left = side & (np.abs(own_left - own_right.T) <= settings.touch)
     return Contacts(
         _reached(ends[:, 0], shapes, deep, reach),
         _reached(ends[:, 1], shapes, deep, reach),

@@ -153,23 +153,28 @@ def _trimmer_sides(row: int, voids: FrameVoids, shapes: Shapes, settings: FrameS
     x_min, z_min, x_max, z_max = voids.box[row]
     shared = np.minimum(shapes.high[:, 2], z_max) - np.maximum(shapes.low[:, 2], z_min)
     beside = (shapes.stance == Stance.UPRIGHT) & (shared >= 0.5 * (z_max - z_min))
+    ending = beside & (np.abs(shapes.high[:, 2] - z_max) <= END_SLACK)
+    left, right = shapes.sides_at(np.full(len(shapes), (z_min + z_max) / 2.0))
     sides = 0
-    for inner, outer in ((x_min - shapes.high[:, 0], shapes.low[:, 0]), (shapes.low[:, 0] - x_max, -shapes.high[:, 0])):
-        ending = np.abs(shapes.high[:, 2] - z_max) <= END_SLACK
-        carrying = beside & ending & (np.abs(inner) <= settings.touch)
-        sides += int(any(_backed(int(one), outer, beside, shapes, settings) for one in np.flatnonzero(carrying)))
+    # On the right of a gap everything is seen in a mirror, so that "behind" is always towards smaller positions.
+    for gap, near, far in ((x_min, right, left), (-x_max, -left, -right)):
+        carrying = ending & (np.abs(near - gap) <= END_SLACK)
+        sides += int(any(_backed(one, (near, far), beside, shapes, settings) for one in np.flatnonzero(carrying)))
     return sides
 
 
 def _backed(
-    one: int, outer: NDArray[np.float64], beside: NDArray[np.bool_], shapes: Shapes, settings: FrameSettings
+    one: np.intp,
+    sides: tuple[NDArray[np.float64], NDArray[np.float64]],
+    beside: NDArray[np.bool_],
+    shapes: Shapes,
+    settings: FrameSettings,
 ) -> bool:
     """Whether behind a trimmer (up to two more between) stands an upright that goes on past its top.
 
-    outer: (n,) m, position of the far side of each member, growing towards the gap.
+    sides: (n,) m each, the side of each member that faces the gap and the other one, growing towards the gap.
     """
-    thickness = shapes.high[:, 0] - shapes.low[:, 0]
-    reach = outer[one] - 2.0 * float(thickness[one]) - 3.0 * settings.touch
-    inner = outer + thickness
-    behind = beside & (inner <= outer[one] + settings.touch) & (inner >= reach)
+    near, far = sides
+    depth = float(near[one] - far[one])
+    behind = beside & (near <= far[one] + settings.touch) & (near >= far[one] - 2.0 * depth - 3.0 * settings.touch)
     return bool((behind & (shapes.high[:, 2] >= shapes.high[one, 2] + DROP)).any())

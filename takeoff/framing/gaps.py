@@ -293,8 +293,8 @@ def _between_frames(voids: FrameVoids, row: int, name: str) -> Finding:
 
 def _doubt(voids: FrameVoids, row: int, one: Evidence) -> Finding:
     message = (
-        f"The gap {_place(voids, row)} may be an opening: {one.sentence()}; nothing else says so, and it was taken as a "
-        "cavity. Add an opening, a door or a window to the model if it is one."
+        f"The gap {_place(voids, row)} may be an opening: {one.sentence()}; nothing else says so, and it was taken as "
+        "a cavity. Add an opening, a door or a window to the model if it is one."
     )
     severity = Severity.WARNING if one.broken_plate else Severity.INFO
     return Finding("gap-may-be-opening", severity, message, measured=one.width, unit="m")

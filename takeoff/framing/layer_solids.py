@@ -128,14 +128,12 @@ def _in_layer(
     inside |= ((boxes[:, 1] - boxes[:, 0]) <= COPLANAR).any(axis=1) & (np.minimum(along, up) >= 0.0) & (reach >= 0.0)
     left_out = int(np.count_nonzero(~inside))
     if left_out:
+        message = (
+            f"Modelled solids outside this stud layer (boards, cladding, battens): {left_out}. They take nothing "
+            "from its cavities."
+        )
         findings.append(
-            Finding(
-                "parts-outside-stud-layer",
-                Severity.INFO,
-                f"{left_out} modelled solid{'s' if left_out > 1 else ''} of this wall lie{'' if left_out > 1 else 's'} "
-                "outside its stud layer (boards, cladding, battens) and take nothing from it.",
-                measured=float(left_out),
-            )
+            Finding("parts-outside-stud-layer", Severity.INFO, message, measured=float(left_out), unit="pieces")
         )
     return [one for one, keep in zip(candidates, inside.tolist(), strict=True) if keep]
 

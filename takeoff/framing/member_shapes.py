@@ -61,6 +61,24 @@ class Shapes:
         half *= np.where((self.stance == Stance.UPRIGHT) & (half[:, 1] < 0.0), -1.0, 1.0)[:, None]
         return np.stack([self.middle - half, self.middle + half], axis=1)
 
+    def sides_at(self, z: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Left and right side x of each piece at heights z, m; of a leaning upright where it is at that height.
+
+        z: (n,) or (n, k) float64, m, first axis by piece. Returns two arrays of that shape.
+        """
+        upright = self.stance == Stance.UPRIGHT
+        lean = np.where(upright, np.cos(self.slope) / np.where(upright, np.sin(self.slope), 1.0), 0.0)
+        half = np.where(upright, self.across / 2.0 / np.abs(np.sin(np.where(upright, self.slope, 1.0))), 0.0)
+        low, high = self.low[:, 0], self.high[:, 0]
+        straight = ~upright | (np.abs(lean) < 1e-6)
+        middle, height = self.middle[:, 0], self.middle[:, 1]
+        if z.ndim == 2:
+            low, high, lean, half, straight, middle, height = (
+                one[:, None] for one in (low, high, lean, half, straight, middle, height)
+            )
+        centre = middle + (z - height) * lean
+        return np.where(straight, low, centre - half), np.where(straight, high, centre + half)
+
     @property
     def depth(self) -> NDArray[np.float64]:
         """(n,) float64, m, across the wall."""

@@ -159,10 +159,11 @@ def _by_openings(
     for x_min, z_min, x_max, z_max in _boxes(openings):
         shared = np.minimum(shapes.high[:, 2], z_max) - np.maximum(shapes.low[:, 2], z_min)
         tall = shared >= 0.5 * (z_max - z_min)
-        left, right = x_min - shapes.high[:, 0], shapes.low[:, 0] - x_max
+        own_left, own_right = shapes.sides_at(np.full(len(shapes), (z_min + z_max) / 2.0))
+        left, right = x_min - own_right, own_left - x_max
         near = ((left >= -OVERLAP) & (left <= settings.shim)) | ((right >= -OVERLAP) & (right <= settings.shim))
         beside |= tall & near
-        middle = (shapes.low[:, 0] + shapes.high[:, 0]) / 2.0
+        middle = (own_left + own_right) / 2.0
         within |= tall & (middle > x_min + OVERLAP) & (middle < x_max - OVERLAP)
     return beside, within
 
