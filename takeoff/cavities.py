@@ -1,0 +1,230 @@
+"""From a framed stud layer to its cavities, slivers and gaps, and the balance of its volumes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from geometry.solids import Prism, Solid, bounds
+from geometry.tolerances import Tolerances
+from geometry.voids import Void, Voids, find_voids
+from takeoff.cavity_kinds import Bounding, FillLimits, bounding_of, clear_widths, kind_of, method_of
+from takeoff.model import (
+    Balance,
+    Cavity,
+    CavityKind,
+    Finding,
+    Frame,
+    LayerTakeoff,
+    Member,
+    MemberRole,
+    Opening,
+    Severity,
+)
+
+BALANCED = 1e-6
+"""Largest residual of the volume balance, relative to the gross volume, that passes without a finding."""
+_LISTED_GAP = 0.0002
+"""m; a sliver thinner than this is rounding between members that touch: it is counted, but no bead can go there."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CavityPlace:
+    """What a stud layer's cavities need to know of the wall around them.
+
+    room_of: world points (n, 3) m beside the fill face -> name of the room at each.
+    """
+
+    storey: str
+    limits: FillLimits
+    room_of: Callable[[NDArray[np.float64]], Sequence[str]]
+
+
+def take_off_layer(frame: Frame, place: CavityPlace, tolerances: Tolerances) -> LayerTakeoff:
+    """Cavities of one stud layer, sliced exactly, with its volume balance."""
+    layer = frame.layer
+    holes = [_hole(opening, layer.depth) for opening in frame.openings if not opening.outline.is_empty]
+    solids = [member.solid for member in frame.members]
+    found = find_voids(layer.outline, holes, solids, (0.0, layer.depth), tolerances)
+    bounding = bounding_of(frame.members, frame.openings)
+    cavities = (
+        *_cavities(frame, found, bounding, place),
+        *_slivers(frame, found, place),
+        *_gaps(frame, place),
+    )
+    balance = Balance(found.gross, found.holes, found.solids, found.void_volume, found.sliver_volume)
+    return LayerTakeoff(
+        frame=frame,
+        cavities=cavities,
+        balance=balance,
+        framing_area=found.solids / layer.depth,
+        opening_area=found.holes / layer.depth,
+        gross_area=found.gross / layer.depth,
+        findings=_findings(frame, found, balance),
+    )
+
+
+def _hole(opening: Opening, depth: float) -> Solid:
+    return opening.solid if opening.solid is not None else Prism(opening.outline, 0.0, depth)
+
+
+def _cavities(frame: Frame, found: Voids, bounding: Bounding, place: CavityPlace) -> list[Cavity]:
+    voids = _numbered(found.voids)
+    widths = clear_widths([void.outline for void in voids])
+    fronts = clear_widths([void.front for void in voids if not void.front.is_empty])
+    front_widths = np.zeros(len(voids))
+    front_widths[[not void.front.is_empty for void in voids]] = fronts
+    rooms = _rooms(frame, voids, place)
+    touched = _obstructions(frame.members, voids)
+    made: list[Cavity] = []
+    for number, void in enumerate(voids):
+        width = float(widths[number])
+        kind = kind_of(void, width, float(front_widths[number]), bounding, place.limits)
+        method, reason = method_of(kind, width, void.y_max - void.y_min, place.limits)
+        made.append(
+            _record(frame, void, f"c{number + 1:02d}", width, (kind, method, reason), place.storey, rooms[number],
+                    touched[number])
+        )  # fmt: skip
+    return made
+
+
+def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
+    listed = [void for void in _numbered(found.slivers) if _gap_width(void) >= _LISTED_GAP]
+    widths = clear_widths([void.outline for void in listed])
+    rooms = _rooms(frame, listed, place)
+    method, reason = method_of(CavityKind.SLIVER, 0.0, 0.0, place.limits)
+    return [
+        _record(frame, void, f"s{number + 1:02d}", float(widths[number]),
+                (CavityKind.SLIVER, method, _gap_text(void, reason)), place.storey, rooms[number], ())
+        for number, void in enumerate(listed)
+    ]  # fmt: skip
+
+
+def _gap_width(void: Void) -> float:
+    """Width of a sliver, m: its volume over its length and over its larger side across that."""
+    return min(_gap_sides(void))
+
+
+def _gap_sides(void: Void) -> tuple[float, float, float]:
+    """Length, m, and the two mean sides across it: in elevation and in depth."""
+    x_min, z_min, x_max, z_max = void.outline.bounds
+    length = max(x_max - x_min, z_max - z_min)
+    area = float(void.outline.area)
+    if area <= 0.0 or length <= 0.0:
+        return 0.0, 0.0, 0.0
+    return length, area / length, void.volume / area
+
+
+def _gap_text(void: Void, reason: str) -> str:
+    length, across, deep = _gap_sides(void)
+    return f"gap of {min(across, deep) * 1000:.1f} mm over {length * 1000:.0f} mm: {reason}"
+
+
+def _gaps(frame: Frame, place: CavityPlace) -> list[Cavity]:
+    """Openings that are only gaps in the frame, listed so that nobody takes them for forgotten bays."""
+    known = {opening.opening_id for opening in frame.layer.openings}
+    gaps = [opening for opening in frame.openings if opening.opening_id not in known and not opening.outline.is_empty]
+    widths = clear_widths([opening.outline for opening in gaps])
+    layer = frame.layer
+    made: list[Cavity] = []
+    for number, opening in enumerate(gaps):
+        centre = opening.outline.centroid
+        middle = layer.axes.to_world([[centre.x, layer.depth / 2.0, centre.y]])[0]
+        method, reason = method_of(CavityKind.OPENING_GAP, 0.0, 0.0, place.limits)
+        made.append(
+            Cavity(
+                f"{layer.key}/g{number + 1:02d}", layer.wall_id, layer.key, place.storey, _first(layer.rooms),
+                CavityKind.OPENING_GAP, method, f"{reason}: {opening.evidence}", opening.outline, 0.0, layer.depth,
+                float(opening.outline.area), float(opening.outline.area) * layer.depth, float(widths[number]),
+                (float(middle[0]), float(middle[1]), float(middle[2])),
+            )
+        )  # fmt: skip
+    return made
+
+
+def _numbered(voids: Sequence[Void]) -> list[Void]:
+    """Left to right, then bottom to top; places within a millimetre count as equal, so rounding changes no number."""
+
+    def place(void: Void) -> tuple[float, float, float]:
+        x_min, z_min, _, _ = void.outline.bounds
+        return round(x_min, 3), round(z_min, 3), round(void.y_min, 3)
+
+    return sorted(voids, key=place)
+
+
+def _rooms(frame: Frame, voids: Sequence[Void], place: CavityPlace) -> list[str]:
+    layer = frame.layer
+    if len(layer.rooms) <= 1 or not voids:
+        return [_first(layer.rooms)] * len(voids)
+    in_front = min((wall_layer.y_min for wall_layer in layer.layers), default=0.0)
+    points = np.array([void.centroid for void in voids])
+    points[:, 1] = in_front - 0.3
+    found = place.room_of(layer.axes.to_world(points))
+    return [name or _first(layer.rooms) for name in found]
+
+
+def _first(names: Sequence[str]) -> str:
+    return names[0] if names else ""
+
+
+def _obstructions(members: Sequence[Member], voids: Sequence[Void]) -> list[tuple[str, ...]]:
+    """For each void the obstructions that reach into or bound it."""
+    obstacles = [member for member in members if member.role is MemberRole.OBSTRUCTION]
+    touched: list[tuple[str, ...]] = [()] * len(voids)
+    if not obstacles or not voids:
+        return touched
+    boxes = np.array([bounds(member.solid) for member in obstacles])
+    for number, void in enumerate(voids):
+        x_min, z_min, x_max, z_max = void.outline.bounds
+        low, high = np.array([x_min, void.y_min, z_min]) - 0.001, np.array([x_max, void.y_max, z_max]) + 0.001
+        near = np.flatnonzero(((boxes[:, 0] < high) & (boxes[:, 1] > low)).all(axis=1))
+        zone = shapely.box(*np.transpose(boxes[near][:, :, [0, 2]], (0, 1, 2)).reshape(-1, 4).T) if len(near) else []
+        hits = [int(n) for n, shape in zip(near, zone, strict=True) if shape.distance(void.outline) < 0.001]
+        touched[number] = tuple(obstacles[n].member_id for n in hits)
+    return touched
+
+
+def _record(
+    frame: Frame,
+    void: Void,
+    name: str,
+    width: float,
+    judged: tuple,
+    storey: str,
+    room: str,
+    obstructions: tuple[str, ...],
+) -> Cavity:
+    layer = frame.layer
+    kind, method, reason = judged
+    x, y, z = layer.axes.to_world(void.centroid.reshape(1, 3))[0].tolist()
+    return Cavity(
+        f"{layer.key}/{name}", layer.wall_id, layer.key, storey, room, kind, method, reason, void.outline,
+        void.y_min, void.y_max, float(void.outline.area), void.volume, width, (x, y, z), void.front, obstructions,
+    )  # fmt: skip
+
+
+def _findings(frame: Frame, found: Voids, balance: Balance) -> tuple[Finding, ...]:
+    made: list[Finding] = []
+    layer = frame.layer
+    if balance.residual > BALANCED:
+        made.append(
+            Finding(
+                "volumes-do-not-balance", Severity.ERROR,
+                "Openings, members, cavities and slivers do not add up to the stud layer; do not sign for this wall "
+                "before its body and members have been checked in the model.",
+                layer.wall_id, measured=balance.residual, limit=BALANCED, unit="of the gross volume",
+            )
+        )  # fmt: skip
+    if not found.looks.exact:
+        made.append(
+            Finding(
+                "sliced-by-quadrature", Severity.INFO,
+                "A finely faceted body was sliced at evenly spread depths, so volumes are close but not exact.",
+                layer.wall_id,
+            )
+        )  # fmt: skip
+    return tuple(made)

@@ -1,0 +1,159 @@
+"""What kind of place a void is, from its shape and from what bounds it, and how it is to be filled."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from geometry.solids import bounds, polygons_of
+from geometry.voids import Void
+from takeoff.model import CavityKind, Member, MemberRole, Method, Opening
+
+_UPRIGHT = (
+    MemberRole.STUD, MemberRole.KING_STUD, MemberRole.JACK_STUD, MemberRole.CRIPPLE, MemberRole.BACKING,
+)  # fmt: skip
+_TOUCH = 0.012
+"""m; a member whose edge lies this near to a void's edge bounds it: slack for members that stop millimetres short."""
+_SLOPING = 0.02
+"""A top edge that rises more than this share of its length is a rake."""
+
+
+@dataclass(frozen=True, slots=True)
+class FillLimits:
+    """What the hose needs. least_width, least_depth: m. insulated: whether this wall is filled, and why (or why not)."""
+
+    least_width: float
+    least_depth: float
+    insulated: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bounding:
+    """Members and openings of a stud layer as boxes (n, 4) float64, m: x_min, z_min, x_max, z_max."""
+
+    member_boxes: NDArray[np.float64]
+    roles: tuple[MemberRole, ...]
+    opening_boxes: NDArray[np.float64]
+
+
+def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bounding:
+    """Boxes of everything that can bound a void in elevation."""
+    boxes = np.array([bounds(member.solid) for member in members]).reshape(-1, 2, 3)
+    through = [opening.outline for opening in openings if opening.solid is None and not opening.outline.is_empty]
+    return Bounding(
+        np.concatenate([boxes[:, 0][:, [0, 2]], boxes[:, 1][:, [0, 2]]], axis=1),
+        tuple(member.role for member in members),
+        np.array([shape.bounds for shape in through]).reshape(-1, 4),
+    )
+
+
+def clear_widths(outlines: Sequence[Polygon | MultiPolygon]) -> NDArray[np.float64]:
+    """Diameter of the largest circle inside each outline, m: (n,) float64.
+
+    Exact for upright rectangles (the shorter side); else by shapely's maximum inscribed circle within 0.1 mm.
+    """
+    shapes = np.array(outlines, dtype=object)
+    if len(shapes) == 0:
+        return np.empty(0)
+    boxes = shapely.bounds(shapes)
+    sides = np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
+    areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+    odd = np.flatnonzero(shapely.area(shapes) < areas * (1.0 - 1e-9))
+    if len(odd):
+        sides[odd] = [2.0 * shapely.length(shapely.maximum_inscribed_circle(shapes[n], tolerance=1e-4)) for n in odd]
+    return sides
+
+
+def kind_of(void: Void, clear_width: float, front_width: float, place: Bounding, limits: FillLimits) -> CavityKind:
+    """Kind of a void that is no sliver. clear_width, front_width: m, of its outline and of what is open in front."""
+    if void.front.is_empty or front_width < min(0.02, limits.least_width):
+        return CavityKind.CLOSED_POCKET
+    if clear_width < limits.least_width - 1e-6:
+        return CavityKind.NARROW
+    if _spans_bays(void.outline, place):
+        return CavityKind.JOINED
+    below, above = _beside(void.outline, place)
+    if MemberRole.HEADER in below or (below == {None} and not above & {MemberRole.SILL}):
+        return CavityKind.OVER_HEADER
+    if MemberRole.SILL in above or above == {None}:
+        return CavityKind.UNDER_SILL
+    if MemberRole.BLOCKING in below | above:
+        return CavityKind.BETWEEN_BLOCKINGS
+    if _is_raked(void.outline):
+        return CavityKind.RAKED
+    return CavityKind.FULL_HEIGHT
+
+
+def _beside(outline: Polygon | MultiPolygon, place: Bounding) -> tuple[set[MemberRole | None], set[MemberRole | None]]:
+    """Roles of what bounds an outline from below and from above over half its width; None stands for an opening."""
+    x_min, z_min, x_max, z_max = outline.bounds
+    half = (x_max - x_min) / 2.0
+    result: list[set[MemberRole | None]] = []
+    for edge, row in ((z_min, 3), (z_max, 1)):
+        found: set[MemberRole | None] = set()
+        boxes = place.member_boxes
+        across = np.minimum(boxes[:, 2], x_max) - np.maximum(boxes[:, 0], x_min)
+        for n in np.flatnonzero((np.abs(boxes[:, row] - edge) < _TOUCH) & (across > half)).tolist():
+            found.add(place.roles[n])
+        boxes = place.opening_boxes
+        across = np.minimum(boxes[:, 2], x_max) - np.maximum(boxes[:, 0], x_min)
+        if not found and ((np.abs(boxes[:, row] - edge) < _TOUCH) & (across > half)).any():
+            found.add(None)
+        result.append(found)
+    return result[0], result[1]
+
+
+def _spans_bays(outline: Polygon | MultiPolygon, place: Bounding) -> bool:
+    """True where an upright stands inside the outline's breadth with room of the void on both sides of it."""
+    x_min, z_min, x_max, z_max = outline.bounds
+    boxes = place.member_boxes
+    upright = np.array([role in _UPRIGHT for role in place.roles], dtype=bool)
+    if not upright.any():
+        return False
+    high = np.minimum(boxes[:, 3], z_max) - np.maximum(boxes[:, 1], z_min)
+    inside = upright & (boxes[:, 0] > x_min + 0.02) & (boxes[:, 2] < x_max - 0.02) & (high > 0.5 * (z_max - z_min))
+    for n in np.flatnonzero(inside).tolist():
+        left = shapely.box(x_min, boxes[n, 1], boxes[n, 0], boxes[n, 3]).intersection(outline).area
+        right = shapely.box(boxes[n, 2], boxes[n, 1], x_max, boxes[n, 3]).intersection(outline).area
+        if left > 1e-3 and right > 1e-3:
+            return True
+    return False
+
+
+def _is_raked(outline: Polygon | MultiPolygon) -> bool:
+    """True where edges of the upper boundary slope over at least a third of the outline's breadth."""
+    x_min, _, x_max, _ = outline.bounds
+    sloping = 0.0
+    for part in polygons_of(outline):
+        points = shapely.get_coordinates(shapely.orient_polygons(part).exterior)
+        run, rise = np.diff(points[:, 0]), np.diff(points[:, 1])
+        upper = run < 0.0  # anticlockwise: the upper boundary runs from right to left
+        sloping += float(-run[upper & (np.abs(rise) > _SLOPING * np.abs(run))].sum())
+    return sloping > (x_max - x_min) / 3.0
+
+
+def method_of(kind: CavityKind, clear_width: float, depth: float, limits: FillLimits) -> tuple[Method, str]:
+    """How a void is filled, and why. clear_width, depth: m."""
+    if not limits.insulated:
+        return Method.NONE, f"not filled: {limits.why}"
+    if kind is CavityKind.OPENING_GAP:
+        return Method.NONE, "an opening is not insulated"
+    if kind is CavityKind.SLIVER:
+        return Method.SEAL, "too narrow for fibre; to be sealed"
+    if kind is CavityKind.CLOSED_POCKET:
+        return Method.BEFORE_SHEATHING, "closed on the fill side; fill it before sheathing, or say that it stays empty"
+    if clear_width < limits.least_width - 1e-6:
+        return Method.BATT, (
+            f"clear width {clear_width * 1000:.0f} mm is below the {limits.least_width * 1000:.0f} mm that the hose needs"
+        )
+    if depth < limits.least_depth - 1e-6:
+        return Method.BATT, (
+            f"depth {depth * 1000:.0f} mm is below the {limits.least_depth * 1000:.0f} mm that the hose needs"
+        )
+    return Method.BLOW, "the hose fits"

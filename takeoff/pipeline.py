@@ -1,0 +1,235 @@
+"""The one road through the house: read, understand, frame, slice, count."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.errors import GEOSException
+
+from geometry.solids import areal, bounds, depth_range, moved, silhouette
+from geometry.tolerances import Tolerances
+from takeoff.cavities import CavityPlace, take_off_layer
+from takeoff.cavity_kinds import FillLimits
+from takeoff.errors import TakeoffError
+from takeoff.framing.junctions import Junction, find_junctions
+from takeoff.framing.layout import lay_out
+from takeoff.framing.modelled import obstructions_of, read_frame
+from takeoff.job import (
+    Job,
+    assumptions,
+    default_job,
+    framing_rules_for,
+    least_cavity_depth,
+    least_clear_width,
+    load_job,
+    overrides_for,
+    tolerances,
+)
+from takeoff.layer_roles import stud_material
+from takeoff.model import (
+    Finding,
+    Frame,
+    Layer,
+    LayerRole,
+    LayerTakeoff,
+    Model,
+    ModelLayer,
+    ModelOpening,
+    ModelWall,
+    Opening,
+    Severity,
+    Status,
+    StudLayer,
+    Wall,
+    WallTakeoff,
+)
+from takeoff.reading import read_model
+from takeoff.result import Progress, Takeoff, gathered
+from takeoff.walls import Site, site_of, understand
+
+_WALL_FAULTS = (TakeoffError, GEOSException, ValueError, ArithmeticError, LookupError)
+"""What a wall's own geometry can make a step raise; such a wall is reported and the others go on."""
+_STANDS_IN = 0.5
+"""A door or window without an opening element stands in a wall where at least this share of its depth lies there."""
+
+
+def take_off(
+    path: str | Path,
+    job: Job | str | Path | None = None,
+    *,
+    with_paths: Sequence[str | Path] = (),
+    progress: Progress | None = None,
+) -> Takeoff:
+    """Take off a building model.
+
+    path: an IFC file (.ifc or .ifczip). job: a job, or the path of a job file; the built-in job where it is None.
+    with_paths: models of other disciplines whose solids are deducted where they stand in a wall.
+    progress: called with the step, how many walls are done and how many there are.
+
+    Raises ReadingError where the model cannot be read, JobError where the job file cannot. A single wall never stops
+    the others: one that fails has status 'failed' and its reason.
+    """
+    chosen = default_job() if job is None else job if isinstance(job, Job) else load_job(job)
+    model = read_model(Path(path), with_paths=[Path(other) for other in with_paths], progress=progress)
+    return take_off_model(model, chosen, progress=progress)
+
+
+def take_off_model(model: Model, job: Job, *, progress: Progress | None = None) -> Takeoff:
+    """Take off a model that has been read already. See `take_off`."""
+    site = site_of(model, job)
+    walls = [_understood(wall, site) for wall in model.walls]
+    junctions = find_junctions(walls, model.connections)
+    results: list[WallTakeoff] = []
+    for number, (wall, source) in enumerate(zip(walls, model.walls, strict=True)):
+        if progress is not None:
+            progress("cavities", number, len(walls))
+        results.append(_wall_takeoff(wall, source, site, junctions))
+    if progress is not None:
+        progress("cavities", len(walls), len(walls))
+    return gathered(model, results, job, assumptions(job))
+
+
+def _understood(wall: ModelWall, site: Site) -> Wall:
+    try:
+        return understand(wall, site)
+    except _WALL_FAULTS as fault:
+        return Wall(
+            wall_id=wall.global_id, ifc_class=wall.ifc_class, name=wall.name, type_name=wall.type_name,
+            storey=wall.storey, storey_elevation=wall.storey_elevation, external=bool(wall.external),
+            external_reason="", insulated=False, insulated_reason="", length=0.0, height=0.0, gross_area=0.0,
+            stud_layers=(), status=Status.FAILED, reason=_fault_text("its geometry could not be understood", fault),
+            quantities=wall.quantities,
+        )  # fmt: skip
+
+
+def _fault_text(what: str, fault: BaseException) -> str:
+    detail = " ".join(str(fault).split())[:160]
+    return f"{what} ({detail or type(fault).__name__}); check its body and members in the model"
+
+
+def _wall_takeoff(
+    wall: Wall, source: ModelWall, site: Site, junctions: Mapping[str, tuple[Junction, ...]]
+) -> WallTakeoff:
+    if wall.status is not Status.TAKEN_OFF:
+        return WallTakeoff(wall, (), wall.status, wall.reason, (_set_aside(wall),) if _is_failed(wall) else ())
+    try:
+        frames = [_frame(layer, source, site, junctions.get(layer.key, ())) for layer in wall.stud_layers]
+        found = [frame for frame in frames if frame is not None]
+        if not found:
+            reason = "no stud layer among its layers, and what stands in it is no frame"
+            return WallTakeoff(replace(wall, status=Status.LEFT_OUT, reason=reason), (), Status.LEFT_OUT, reason)
+        layers = tuple(_layer_takeoff(frame, wall, site, tolerances(site.job)) for frame in found)
+    except _WALL_FAULTS as fault:
+        reason = _fault_text("its cavities could not be taken off", fault)
+        failed = replace(wall, status=Status.FAILED, reason=reason)
+        return WallTakeoff(failed, (), Status.FAILED, reason, (_set_aside(failed),))
+    return WallTakeoff(wall, layers, Status.TAKEN_OFF, "")
+
+
+def _is_failed(wall: Wall) -> bool:
+    return wall.status is Status.FAILED
+
+
+def _set_aside(wall: Wall) -> Finding:
+    return Finding(
+        "wall-failed", Severity.ERROR, f"Wall not taken off: {wall.reason}.", wall.wall_id, wall.wall_id,
+        wall.ifc_class, wall.name,
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- frames
+
+
+def _frame(layer: StudLayer, source: ModelWall, site: Site, junctions: tuple[Junction, ...]) -> Frame | None:
+    """The modelled frame of a stud layer, else one laid out by rule; None where nothing says that it is framed."""
+    rule = overrides_for(site.job, source.global_id, source.name, source.type_name, _set_name(source))
+    standing = _standing_in(layer, site)
+    if rule.read_frame is not False:
+        modelled = read_frame(layer, standing)
+        if modelled is not None:
+            return modelled
+    studs = _layer_of_studs(layer)
+    if rule.stud_depth is None and studs is None:
+        return None
+    without = replace(layer, openings=(*layer.openings, *standing))
+    names = " ".join(text for text in (_set_name(source), source.type_name) if text)
+    material = stud_material(ModelLayer(studs.material, studs.category, studs.thickness), names) if studs else "unknown"
+    rules = framing_rules_for(site.job, rule, material)
+    frame = lay_out(without, rules, junctions)
+    obstructions = obstructions_of(layer)
+    return replace(
+        frame,
+        members=(*frame.members, *obstructions.members),
+        findings=(*frame.findings, *obstructions.findings, *(_without_element(layer, each) for each in standing)),
+    )
+
+
+def _set_name(source: ModelWall) -> str:
+    return source.layers.name if source.layers is not None else ""
+
+
+def _layer_of_studs(layer: StudLayer) -> Layer | None:
+    """The material layer that this stud layer is, where the model's layers say so."""
+    middle = layer.depth / 2.0
+    return next((row for row in layer.layers if row.role is LayerRole.STUD and row.y_min <= middle <= row.y_max), None)
+
+
+def _standing_in(layer: StudLayer, site: Site) -> tuple[Opening, ...]:
+    """Doors and windows that stand in a stud layer without an opening element, in wall axes."""
+    box = bounds(layer.outline)
+    box[:, 1] = 0.0, layer.depth
+    found: list[Opening] = []
+    for element in site.openings.reaching_into(layer.axes, box):
+        opening = _standing(element, layer)
+        if opening is not None and not _is_known(opening, layer.openings):
+            found.append(opening)
+    return tuple(found)
+
+
+def _standing(element: ModelOpening, layer: StudLayer) -> Opening | None:
+    local = [moved(mesh, layer.axes) for mesh in element.solids]
+    shape = areal(shapely.union_all([silhouette(mesh) for mesh in local]))
+    shape = areal(shapely.box(*shape.bounds)) if not shape.is_empty else shape
+    near = min(depth_range(mesh)[0] for mesh in local)
+    far = max(depth_range(mesh)[1] for mesh in local)
+    shared = min(far, layer.depth) - max(near, 0.0)
+    if shape.is_empty or shared < _STANDS_IN * min(far - near, layer.depth):
+        return None
+    if shape.intersection(silhouette(layer.outline)).area < _STANDS_IN * shape.area:
+        return None
+    kind = "door" if "Door" in element.ifc_class else "window"
+    evidence = f"{kind} stands in the wall without an opening element"
+    return Opening(element.global_id, shape, element.ifc_class, element.name, evidence)
+
+
+def _is_known(opening: Opening, others: Sequence[Opening]) -> bool:
+    return any(other.outline.intersection(opening.outline).area > 0.5 * opening.outline.area for other in others)
+
+
+def _without_element(layer: StudLayer, opening: Opening) -> Finding:
+    return Finding(
+        "opening-without-element", Severity.WARNING,
+        f"{opening.filling_name or opening.opening_id} stands in the wall without an opening element; its own outline "
+        "was deducted as the opening. Have the opening modelled.",
+        layer.wall_id, opening.opening_id, opening.filling_class, opening.filling_name,
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- cavities
+
+
+def _layer_takeoff(frame: Frame, wall: Wall, site: Site, within: Tolerances) -> LayerTakeoff:
+    limits = FillLimits(
+        least_clear_width(site.job), least_cavity_depth(site.job), wall.insulated, wall.insulated_reason
+    )
+
+    def room_of(points: NDArray[np.float64]) -> list[str]:
+        rooms = (site.surroundings.room_at(point) for point in points)
+        return ["" if room is None else room.label for room in rooms]
+
+    return take_off_layer(frame, CavityPlace(wall.storey, limits, room_of), within)

@@ -1,0 +1,95 @@
+"""Where each material layer lies across a wall, and which of them carry studs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from geometry.frames import Axes
+from takeoff.job import Job
+from takeoff.layer_roles import LayerSetFacts, roles_of
+from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
+from takeoff.wall_rules import WallRule
+
+_SAME_THICKNESS = 0.0015
+"""m; models round layer thicknesses to a millimetre."""
+
+
+@dataclass(frozen=True, slots=True)
+class LayerPlaces:
+    """Layers in the raw axes of their wall, in the model's own order, y growing from the first layer to the last."""
+
+    layers: tuple[Layer, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def stud_numbers(self) -> tuple[int, ...]:
+        """Positions of the stud layers, counted from 0."""
+        return tuple(number for number, layer in enumerate(self.layers) if layer.role is LayerRole.STUD)
+
+
+def layer_set_name(wall: ModelWall) -> str:
+    """Name of the wall's layer set, empty where it has none."""
+    return wall.layers.name if wall.layers is not None else ""
+
+
+def judged_layers(wall: ModelWall, rule: WallRule, job: Job, *, has_frame: bool) -> tuple[Layer, ...]:
+    """Layers with role and reason, not yet placed: they are stacked from y = 0."""
+    layers = wall.layers.layers if wall.layers is not None else ()
+    if not layers:
+        return ()
+    set_name = " ".join(text for text in (layer_set_name(wall), wall.type_name) if text)
+    roles = roles_of(layers, job, LayerSetFacts(set_name, has_frame, rule.stud_layer))
+    faces = np.concatenate([[0.0], np.cumsum([layer.thickness for layer in layers])])
+    return tuple(
+        Layer(
+            layer.material or layer.name, layer.category, layer.thickness, role, reason,
+            float(faces[number]), float(faces[number + 1]), layer.conductivity,
+        )
+        for number, (layer, (role, reason)) in enumerate(zip(layers, roles, strict=True))
+    )  # fmt: skip
+
+
+def placed_layers(
+    wall: ModelWall, layers: Sequence[Layer], axes: Axes, extent: tuple[float, float] | None
+) -> LayerPlaces:
+    """Layers moved to where they lie across the wall.
+
+    axes: raw axes, y along the layers' direction. extent: nearest and farthest y of the wall's body, m, or None where
+    it has none. A body as thick as its layers holds them from face to face; else the reference line says where they
+    start.
+    """
+    if not layers or wall.layers is None:
+        return LayerPlaces((), ())
+    total = layers[-1].y_max
+    by_reference = _by_reference(wall, axes)
+    findings: list[Finding] = []
+    if extent is None:
+        start = by_reference if by_reference is not None else 0.0
+    elif abs(extent[1] - extent[0] - total) <= _SAME_THICKNESS:
+        start = extent[0]
+    else:
+        findings.append(_not_as_thick(wall, extent[1] - extent[0], total))
+        inside = by_reference is not None and by_reference < extent[1] and by_reference + total > extent[0]
+        start = by_reference if inside and by_reference is not None else extent[0]
+    moved = tuple(replace(layer, y_min=layer.y_min + start, y_max=layer.y_max + start) for layer in layers)
+    return LayerPlaces(moved, tuple(findings))
+
+
+def _by_reference(wall: ModelWall, axes: Axes) -> float | None:
+    """y at which the reference line and the offset let the first layer start."""
+    if wall.layers is None or wall.layers.offset is None or wall.layers.direction is None:
+        return None
+    return float(axes.to_local(wall.placement[None, :3, 3])[0, 1]) + wall.layers.offset
+
+
+def _not_as_thick(wall: ModelWall, body: float, layers: float) -> Finding:
+    return Finding(
+        "layers-not-as-thick-as-body",
+        Severity.WARNING,
+        f"The layers add up to {layers * 1000:.0f} mm but the body is {body * 1000:.0f} mm thick; "
+        "the stud layer was placed by the reference line. Have the layer set or the body mended.",
+        wall.global_id, wall.global_id, wall.ifc_class, wall.name, body, layers, "m",
+    )  # fmt: skip

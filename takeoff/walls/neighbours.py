@@ -1,0 +1,48 @@
+"""Elements that stand in a wall without the model saying so: loose members, pipes, doors and windows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Generic, TypeVar
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import STRtree
+
+from geometry.frames import Axes
+from geometry.solids import Mesh, bounds, moved
+from takeoff.model import ModelOpening, ModelPart
+
+_TOUCH = 0.001
+"""m; what reaches less far into a wall only touches it."""
+
+
+Element = TypeVar("Element", ModelPart, ModelOpening)
+
+
+class Nearby(Generic[Element]):
+    """Elements found by place. Made once for a model; look-ups only."""
+
+    def __init__(self, elements: Sequence[Element]) -> None:
+        self.elements = tuple(element for element in elements if element.solids)
+        boxes = [np.concatenate([mesh.vertices for mesh in element.solids]) for element in self.elements]
+        plans = [shapely.box(*points[:, :2].min(axis=0), *points[:, :2].max(axis=0)) for points in boxes]
+        self._tree = STRtree(plans)
+
+    def reaching_into(self, axes: Axes, box: NDArray[np.float64]) -> list[Element]:
+        """Elements whose box in the given axes really reaches into a local box (2, 3), m."""
+        if not self.elements:
+            return []
+        corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
+        plan = shapely.convex_hull(shapely.multipoints(axes.to_world(corners)[:, :2]))
+        numbers = sorted(self._tree.query(plan, predicate="intersects").tolist())
+        return [self.elements[n] for n in numbers if _reaches(self.elements[n].solids, axes, box)]
+
+
+def _reaches(solids: Iterable[Mesh], axes: Axes, box: NDArray[np.float64]) -> bool:
+    for solid in solids:
+        low, high = bounds(moved(solid, axes))
+        if (np.minimum(high, box[1]) - np.maximum(low, box[0]) > _TOUCH).all():
+            return True
+    return False

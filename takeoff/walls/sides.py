@@ -1,0 +1,158 @@
+"""External or internal, which side is inside, and from which side a stud layer is filled."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.frames import Axes
+from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
+from takeoff.wall_rules import WallRule
+from takeoff.walls.surroundings import Room, Surroundings
+
+_BESIDE = 0.3
+"""m from the wall's face to where the room beside it is looked for: past linings and skirtings, within any room."""
+_STANDING = 1.0
+"""m above the wall's foot: within the room even where a gable rises above its ceiling."""
+_MEMBRANE = 0.006
+"""m; a layer up to this thickness (membrane, paint, paper) keeps nobody from hanging netting."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sides:
+    """Both sides of a wall in its raw axes: index 0 is the side of low y, 1 that of high y."""
+
+    rooms: tuple[tuple[Room, ...], tuple[Room, ...]]
+    inside: tuple[bool, bool]
+    """Whether each side is a room, or walled all round."""
+    external: bool
+    external_reason: str
+
+    @property
+    def inner(self) -> int | None:
+        """The side that is inside where the other is not."""
+        return None if self.inside[0] == self.inside[1] else int(self.inside[1])
+
+
+def sides_of(
+    wall: ModelWall, axes: Axes, extent: NDArray[np.float64], rule: WallRule, surroundings: Surroundings
+) -> Sides:
+    """Look at both sides of a wall. extent: (2, 3) float64, m, its box in raw axes."""
+    points = _points_beside(axes, extent)
+    rooms = tuple(_rooms_at(side, surroundings) for side in points)
+    indoors = tuple(any(not room.external for room in found) for found in rooms)
+    by_rooms = any(indoors) or any(rooms[0] + rooms[1])
+    if by_rooms and any(indoors):
+        inside = (indoors[0], indoors[1])
+    else:
+        outward = axes.directions[1]
+        inside = (
+            surroundings.is_inside(wall.global_id, points[0], -outward),
+            surroundings.is_inside(wall.global_id, points[1], outward),
+        )
+    external, reason = _external(wall, rule, inside, by_rooms=by_rooms and any(indoors))
+    return Sides((rooms[0], rooms[1]), inside, external, reason)
+
+
+def _points_beside(axes: Axes, extent: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """World points beside the low and the high face: each (3, 3) m, at a quarter, half and three quarters."""
+    low, high = extent
+    x = low[0] + (high[0] - low[0]) * np.array([0.25, 0.5, 0.75])
+    z = np.full(3, low[2] + min(_STANDING, (high[2] - low[2]) / 2.0))
+    near = axes.to_world(np.stack([x, np.full(3, low[1] - _BESIDE), z], axis=1))
+    far = axes.to_world(np.stack([x, np.full(3, high[1] + _BESIDE), z], axis=1))
+    return near, far
+
+
+def _rooms_at(points: NDArray[np.float64], surroundings: Surroundings) -> tuple[Room, ...]:
+    found = [surroundings.room_at(point) for point in points]
+    return tuple({room.global_id: room for room in found if room is not None}.values())
+
+
+def _external(wall: ModelWall, rule: WallRule, inside: tuple[bool, bool], *, by_rooms: bool) -> tuple[bool, str]:
+    if rule.external is not None:
+        return rule.external, "the job file says so"
+    if wall.external is not None:
+        return wall.external, "the model says so (Pset_WallCommon.IsExternal)"
+    way = "rooms" if by_rooms else "walls all round"
+    if all(inside):
+        return False, f"the model does not say; it has {way} on both sides"
+    if any(inside):
+        return True, f"the model does not say; it has {way} on one side only"
+    return True, "the model does not say; taken as external since nothing shows a room on either side"
+
+
+@dataclass(frozen=True, slots=True)
+class FillSide:
+    """From which side a stud layer is filled: 0 for low y in raw axes, 1 for high y."""
+
+    side: int
+    reason: str
+    findings: tuple[Finding, ...] = ()
+
+
+def fill_side(wall: ModelWall, layers: Sequence[Layer], number: int | None, sides: Sides, rule: WallRule) -> FillSide:
+    """From which side a stud layer is filled.
+
+    layers: placed, in the order of raw y. number: position of the stud layer among them, None where the model has no
+    layers. The netting hangs on the studs before the lining is on, so the side with nothing but linings is filled
+    from; sheathing, cladding, masonry or other studs are in place by then. Rooms decide where the layers do not.
+    """
+    stated = _stated(sides, rule)
+    if stated is not None:
+        return stated
+    if number is None or not layers:
+        return _by_rooms(sides, "the model has no layers to tell the sides apart")
+    closed = [_closed(layers[:number]), _closed(layers[number + 1 :])]
+    lined = [any(layer.role is LayerRole.LINING for layer in part) for part in (layers[:number], layers[number + 1 :])]
+    if closed[0] != closed[1]:
+        side = int(closed[0])
+        reason = (
+            "only linings lie on this side of the studs" if lined[side] else "nothing covers the studs on this side"
+        )
+        if sides.external and sides.inner is not None and sides.inner != side:
+            return _against_rooms(wall, sides.inner)
+        return FillSide(side, reason)
+    if sides.inner is not None and (sides.external or lined[0] == lined[1]):
+        return FillSide(sides.inner, "the inside of the wall")
+    if lined[0] != lined[1] and not any(closed):
+        return FillSide(int(lined[1]), "the side with the lining")
+    return _by_rooms(sides, "its layers are alike on both sides")
+
+
+def _stated(sides: Sides, rule: WallRule) -> FillSide | None:
+    if rule.fill_side is None:
+        return None
+    if rule.fill_side in ("first_layer", "last_layer"):
+        return FillSide(int(rule.fill_side == "last_layer"), "the job file says so")
+    if sides.inner is None:
+        return None
+    side = sides.inner if rule.fill_side == "inside" else 1 - sides.inner
+    return FillSide(side, f"the job file says {rule.fill_side}")
+
+
+def _closed(layers: Sequence[Layer]) -> bool:
+    return any(layer.role is not LayerRole.LINING and layer.thickness > _MEMBRANE for layer in layers)
+
+
+def _by_rooms(sides: Sides, why: str) -> FillSide:
+    if sides.inner is not None:
+        return FillSide(sides.inner, f"the inside of the wall; {why}")
+    named = [bool(rooms) for rooms in sides.rooms]
+    if named[0] != named[1]:
+        return FillSide(int(named[1]), f"the side with a room; {why}")
+    return FillSide(0, f"either side would do; {why}")
+
+
+def _against_rooms(wall: ModelWall, side: int) -> FillSide:
+    finding = Finding(
+        "layers-face-the-other-way",
+        Severity.WARNING,
+        "The layers put the lining outside and the cladding inside; the wall is filled from the inside. "
+        "Have the wall turned round in the model, or state fill_side in the job file.",
+        wall.global_id, wall.global_id, wall.ifc_class, wall.name,
+    )  # fmt: skip
+    return FillSide(side, "the inside of the wall, against its layers", (finding,))
