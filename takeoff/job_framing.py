@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import difflib
+import functools
 import math
 from collections.abc import Iterable, Mapping
-from functools import cached_property
+from types import MappingProxyType
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, StrictBool, StrictInt, StrictStr, model_validator
 
 from takeoff.framing.rules import CHOICES, PRESETS, FramingRules, RuleError, rule_fields, with_changes
-from takeoff.job_sections import PRACTICE, Section, value_of
+from takeoff.job_sections import PRACTICE, Same, Section, value_of
 from takeoff.units import UnitError, parse_length
 
 RuleValue = StrictBool | StrictInt | StrictStr | tuple[StrictStr, ...]
@@ -75,13 +76,10 @@ class Framing(Section):
         default_factory=dict, description="Rule sets of this job: a base and what differs from it."
     )
 
-    @cached_property
+    @property
     def rule_sets(self) -> Mapping[str, FramingRules]:
         """Presets with `values` applied, then the job's own rule sets, by name."""
-        made, faults = _rule_sets(self)
-        if faults:
-            raise KeyFaults(faults)
-        return made
+        return _sound_rule_sets(Same(self))
 
     @model_validator(mode="after")
     def _all_can_be_framed(self) -> Framing:
@@ -93,6 +91,14 @@ class Framing(Section):
         if faults:
             raise KeyFaults((("framing", *path), sentence) for path, sentence in faults)
         return self
+
+
+@functools.lru_cache(maxsize=16)
+def _sound_rule_sets(section: Same) -> Mapping[str, FramingRules]:
+    made, faults = _rule_sets(section.record)
+    if faults:
+        raise KeyFaults(faults)
+    return MappingProxyType(made)
 
 
 Fault = tuple[tuple[str | int, ...], str]

@@ -87,6 +87,24 @@ _LIMIT_PARSERS: dict[str, Callable[[str], float]] = {
 }
 
 
+class Same:
+    """A key that is equal only to itself: lets what follows from a record be worked out once for each record.
+
+    A cached property would be carried along into changed copies of the record, where it no longer holds.
+    """
+
+    __slots__ = ("record",)
+
+    def __init__(self, record: Any) -> None:
+        self.record = record
+
+    def __hash__(self) -> int:
+        return id(self.record)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and self.record is other.record
+
+
 class Section(BaseModel):
     """A part of the job file: misspelt keys are refused, limits of each value are kept."""
 

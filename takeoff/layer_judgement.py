@@ -41,14 +41,19 @@ _WORD_ORDER: tuple[tuple[str, LayerRole, str], ...] = (
 
 _CATEGORY_GROUPS = ("stud", "weak_stud", "sheathing", "lining", "cladding", "membrane", "air", "masonry")
 _JOINED = re.compile(
-    r"[/+&|;]|\b(?:and|with|w|und|mit|u|et|avec|y|con|e|com|en|met|och|med|og|ja|i|z|a|s|es|si|cu|ve)\b", re.IGNORECASE
+    r"[/+&;]|\b(?i:and|with|und|mit|et|avec|con|com|en|met|och|med|og|ja|cu|ve)\b|(?<=\s)(?:y|e|u|z)(?=\s)"
 )
 """Signs and words that join two materials in one layer, such as 'Holz + Mineralwolle'."""
 NOMINAL_SIZE = re.compile(r"(?<![\d.,])2\s?[x×]\s?(?:3|4|6|8|10|12)(?![\d.,])(?!\s?(?:mm|cm))", re.IGNORECASE)
 """Lumber by its nominal size, such as 2x6."""
 _SECTION = re.compile(r"(?<![\d.,])(\d{2,3})\s?[x×/*]\s?(\d{2,3})(?![\d.,])", re.IGNORECASE)
 """A member's section in mm, such as 45x195 or 60/160."""
-_ON_CENTRE = re.compile(r"\bo\.?\s?c\.?(?!\w)|\bc/c\b|\bcc\s?\d{2,4}\b|@\s?\d", re.IGNORECASE)
+_ON_CENTRE = re.compile(
+    r"\bo\.?\s?c\.?(?!\w)|\bc/c\b|\bcc\s?=?\s?\d{2,4}\b|@\s?(?:\d{3,4}\b(?!\s?kg)|\d{1,2}\s?(?:\"|in\b))"
+    r"|\b[ae]\s?=\s?\d{2,4}\b|\bs\s?(?:300|400|450|600)\b",
+    re.IGNORECASE,
+)
+"""A spacing of members, such as o.c., c/c 600, @ 400, a = 625 or s600."""
 
 DEPTH_SLACK = 0.0012
 """m; models round depths to a millimetre."""
@@ -175,23 +180,34 @@ def _stud_words(layer: ModelLayer, text: str, words: Sequence[WordFound]) -> str
         return f"'{first_word(words, 'batten')}' with '{first_word(words, 'insulation')}'"
     material = _material_words(text)
     insulated = first_word(words, "insulation")
-    if material and insulated is not None and _JOINED.search(text):
+    if material and insulated is not None and _joins_insulation(text):
         return f"'{material[0].word}' joined with '{insulated}'"
-    return _measures_of_studs(layer, text, material)
+    return _measures_of_studs(layer, text, material, insulated is not None)
 
 
-def _measures_of_studs(layer: ModelLayer, text: str, material: Sequence[WordFound]) -> str:
-    """A nominal size, a section as deep as the layer, or a spacing on centre."""
+def _joins_insulation(text: str) -> bool:
+    """Whether wood or steel stands apart from the insulation: in 'Holz + Mineralwolle', not in 'foil / metal wool'."""
+    pieces = [
+        (bool(_material_words(piece)), first_word(built_in_words(piece, ROLE_GROUPS), "insulation") is not None)
+        for piece in _JOINED.split(text)
+    ]
+    return (True, False) in pieces and any(insulated for _, insulated in pieces)
+
+
+def _measures_of_studs(layer: ModelLayer, text: str, material: Sequence[WordFound], insulated: bool) -> str:
+    """A nominal size, a spacing on centre of something, or a section as deep as the layer."""
     nominal = NOMINAL_SIZE.search(text)
     if nominal is not None:
         return f"'{nominal.group()}'"
-    if not material:
+    spacing = _ON_CENTRE.search(text)
+    if spacing is not None and (material or insulated):
+        return f"'{spacing.group()}' is a spacing"
+    if spacing is None and not material:
         return ""
     for section in _SECTION.finditer(text):
         if abs(max(int(each) for each in section.groups()) / 1000 - layer.thickness) <= DEPTH_SLACK:
             return f"'{section.group()}' is a section as deep as the layer"
-    spacing = _ON_CENTRE.search(text)
-    return f"'{spacing.group()}' is a spacing" if spacing is not None else ""
+    return ""
 
 
 def _material_words(text: str) -> tuple[WordFound, ...]:

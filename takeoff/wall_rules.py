@@ -5,13 +5,13 @@ from __future__ import annotations
 import fnmatch
 import functools
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool, StrictStr, field_validator, model_validator
 
-from takeoff.job_sections import LONGEST_WORD, Length, Section, SignedLength
+from takeoff.job_sections import LONGEST_WORD, Length, Same, Section, SignedLength
 
 FillSide = Literal["first_layer", "last_layer", "inside", "outside"]
 SELECTORS = ("type", "name", "global_id", "layer_set")
@@ -117,14 +117,21 @@ class WallRule:
 NO_RULE = WallRule()
 
 
-@functools.lru_cache(maxsize=4096)
-def _compiled(pattern: str) -> re.Pattern[str]:
-    return re.compile(fnmatch.translate(pattern.casefold()))
+Fits = Callable[[str], object]
+"""Tells whether a casefolded text fits a pattern."""
+
+
+@functools.lru_cache(maxsize=1024)
+def _fits(pattern: str) -> Fits:
+    folded = pattern.casefold()
+    if not any(char in folded for char in "*?["):
+        return folded.__eq__
+    return re.compile(fnmatch.translate(folded)).match
 
 
 def matches(pattern: str, text: str) -> bool:
     """Whether a text fits a pattern with `*`, `?` and `[...]`, capitals and small letters alike."""
-    return _compiled(pattern).match(text.casefold()) is not None
+    return bool(_fits(pattern)(text.casefold()))
 
 
 def literal_pattern(text: str) -> str:
@@ -133,21 +140,47 @@ def literal_pattern(text: str) -> str:
     return "".join("?" if "\ud800" <= char <= "\udfff" else char for char in escaped)
 
 
+@dataclass(frozen=True, slots=True)
+class _Selector:
+    """A block ready to be asked about thousands of walls."""
+
+    block: WallBlock
+    ids: frozenset[str] | None
+    tests: tuple[tuple[int, Fits], ...]
+    """Place among the names (type, name, layer set) and what must fit there."""
+
+    def selects(self, global_id: str, names: tuple[str, str, str]) -> bool:
+        if self.ids is not None and global_id not in self.ids:
+            return False
+        return all(fits(names[place]) for place, fits in self.tests)
+
+
+@functools.lru_cache(maxsize=16)
+def _selectors(blocks: Same) -> tuple[_Selector, ...]:
+    return tuple(
+        _Selector(
+            block,
+            None if block.global_id is None else frozenset(block.global_id),
+            tuple(
+                (place, _fits(pattern))
+                for place, pattern in enumerate((block.type, block.name, block.layer_set))
+                if pattern is not None
+            ),
+        )
+        for block in blocks.record
+    )
+
+
 def merged(blocks: Sequence[WallBlock], *, global_id: str, name: str, type_name: str, layer_set_name: str) -> WallRule:
     """All blocks that select the wall, merged in the order of the file: for each key the last one holds."""
-    texts = {"type": type_name, "name": name, "layer_set": layer_set_name}
-    found: dict[str, Any] = {}
-    applied: list[str] = []
-    for block in blocks:
-        patterns = {key: getattr(block, key) for key in texts if getattr(block, key) is not None}
-        if block.global_id is not None and global_id not in block.global_id:
-            continue
-        if not all(matches(pattern, texts[key]) for key, pattern in patterns.items()):
-            continue
-        found |= {key: getattr(block, key) for key in ACTIONS if getattr(block, key) is not None}
-        applied.append(block_title(block))
-    known = {each.name for each in fields(WallRule)}
-    return WallRule(applied=tuple(applied), **{key: value for key, value in found.items() if key in known})
+    names = (type_name.casefold(), name.casefold(), layer_set_name.casefold())
+    chosen = [each.block for each in _selectors(Same(blocks)) if each.selects(global_id, names)]
+    if not chosen:
+        return NO_RULE
+    stated = {
+        key: value for block in chosen for key in ACTIONS if (value := getattr(block, key)) is not None
+    }  # fmt: skip
+    return WallRule(applied=tuple(block_title(block) for block in chosen), **stated)
 
 
 def block_title(block: WallBlock) -> str:

@@ -514,3 +514,13 @@ def test_a_job_that_sets_values_is_written_and_read_back_the_same() -> None:
 def test_words_and_counts_are_written_as_toml_reads_them(value: object) -> None:
     read = tomllib.loads(f"x = {toml(value)}")["x"]
     assert read == (list(value) if isinstance(value, tuple) else value)
+
+
+def test_a_changed_copy_of_a_job_keeps_nothing_of_the_old_one() -> None:
+    job = read_job("[[wall]]\ntype = 'A'\ninsulate = true\n")
+    assert overrides_for(job, "", "", "A", "").insulate is True
+    assert framing_rules_for(job, NO_RULE, "wood").top_plates == 2
+    framing = read_job("[framing.values]\ntop_plates = 1\n").framing
+    copy = job.model_copy(update={"wall": (), "framing": framing})
+    assert overrides_for(copy, "", "", "A", "") == NO_RULE
+    assert framing_rules_for(copy, NO_RULE, "wood").top_plates == 1

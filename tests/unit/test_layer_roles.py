@@ -9,6 +9,7 @@ import pytest
 
 from takeoff.job import default_job, read_job
 from takeoff.layer_roles import LayerPlace, LayerSetFacts, layer_role, roles_of, stud_material
+from takeoff.layer_words import ROLE_GROUPS, built_in
 from takeoff.model import LayerRole, ModelLayer
 
 STUD, SHEATHING, LINING, CLADDING, AIR, OTHER = (
@@ -50,6 +51,11 @@ STUD_NAMES = [
     ("Metal Furring", "steel"),
     ("Timber / mineral wool", "wood"),
     ("Wood 45x100 c/c 600", "wood"),
+    ("Timber, 90x45 studwork", "wood"),
+    ("SLS 38x100", "wood"),
+    ("FRAMING: STEEL STUDS - 92.1 MM", "steel"),
+    ("48x100 c/c 600", "unknown"),
+    ("Mineral wool c/c 600", "unknown"),
     # German
     ("Holzständer 60/160 + Dämmung", "wood"),
     ("Holzstaenderwerk", "wood"),
@@ -62,6 +68,8 @@ STUD_NAMES = [
     ("Holz + Mineralwolle", "wood"),
     ("KVH 60/100", "wood"),
     ("Lattung + Dämmung", "unknown"),
+    ("Holzkonstruktion gedämmt", "wood"),
+    ("Mineralwolle, a = 625", "unknown"),
     # French
     ("Ossature bois", "wood"),
     ("Ossature métallique 48 mm + laine de verre", "steel"),
@@ -152,6 +160,12 @@ OTHER_NAMES = [
     ("Laine de bois", 60, OTHER),
     ("Stone wool", 100, OTHER),
     ("Cavity insulation", 100, OTHER),
+    ("Mineral wool @ 35 kg/m3", 100, OTHER),
+    ("Mineral wool @ 100 kg/m3", 100, OTHER),
+    ("EPS 50x100", 100, OTHER),
+    ("Insulation / Thermal Barriers - Metal faced", 100, OTHER),
+    ("Type A wood insulation", 100, OTHER),
+    ("Holz-Faserdämmplatte", 60, OTHER),
     ("Fiberglass Batt", 90, OTHER),
     # masonry and concrete
     ("Concrete - Cast In Situ", 200, OTHER),
@@ -345,3 +359,14 @@ def test_any_text_gets_a_role_and_a_reason(text: str) -> None:
 def test_accents_capitals_and_two_letter_umlauts_make_no_difference() -> None:
     for name in ("HOLZSTÄNDER", "holzstaender", "Holzständer", "HolzStänder_100", "HOLZSTA\u0308NDER"):
         assert layer_role(layer(name), default_job())[0] is STUD, name
+
+
+def test_no_word_for_studs_means_something_else_too() -> None:
+    by_group = {
+        group: {entry.tokens for entries in built_in((group,)).whole.values() for entry in entries}
+        | {entry.tokens for entry in (*built_in((group,)).parts, *built_in((group,)).phrases)}
+        for group in ROLE_GROUPS
+    }
+    for group in ROLE_GROUPS:
+        if group not in ("stud", "weak_stud"):
+            assert not by_group["stud"] & by_group[group], group
