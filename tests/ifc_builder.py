@@ -40,7 +40,8 @@ class Builder:
 
     def __init__(self, schema: str = "IFC4", unit: str = "MILLIMETRE", *, with_units: bool = True) -> None:
         """unit: a key of UNITS, or any SI prefix with METRE, e.g. MEGAMETRE."""
-        self.file: Any = ifcopenshell.file(schema=schema)
+        known: Any = schema
+        self.file: Any = ifcopenshell.file(schema=known)
         self.schema = schema
         self.scale = UNITS.get(unit, 1.0)
         """m per unit of the file."""
@@ -78,9 +79,7 @@ class Builder:
         """Any rooted entity. GlobalIds are numbered, so the same script gives the same file."""
         self._serial += 1
         number = f"{self._serial:032x}"
-        return self.file.create_entity(
-            ifc_class, GlobalId=ifcopenshell.guid.compress(number), Name=name, **attributes
-        )
+        return self.file.create_entity(ifc_class, GlobalId=ifcopenshell.guid.compress(number), Name=name, **attributes)
 
     def point(self, coordinates: Vector) -> Any:
         return self.file.create_entity("IfcCartesianPoint", [float(value) / self.scale for value in coordinates])
@@ -108,9 +107,7 @@ class Builder:
         return self.root(relation, RelatingObject=whole, RelatedObjects=list(parts))
 
     def contain(self, place: Any, elements: Sequence[Any]) -> Any:
-        return self.root(
-            "IfcRelContainedInSpatialStructure", RelatingStructure=place, RelatedElements=list(elements)
-        )
+        return self.root("IfcRelContainedInSpatialStructure", RelatingStructure=place, RelatedElements=list(elements))
 
     def storey(self, name: str, elevation: float) -> Any:
         level = self.root(
@@ -377,8 +374,12 @@ class Builder:
         return self.file.create_entity(ifc_class, value)
 
     def quantities(self, element: Any, set_name: str, values: Sequence[tuple[str, str, float]]) -> Any:
-        """Base quantities; values: (class, name, number in the file's own units), e.g. ("IfcQuantityArea", "NetArea", 9)."""
-        attribute = {"IfcQuantityLength": "LengthValue", "IfcQuantityArea": "AreaValue", "IfcQuantityVolume": "VolumeValue"}
+        """Base quantities; values: (class, name, number in the file's own units)."""
+        attribute = {
+            "IfcQuantityLength": "LengthValue",
+            "IfcQuantityArea": "AreaValue",
+            "IfcQuantityVolume": "VolumeValue",
+        }
         items = [
             self.file.create_entity(ifc_class, Name=name, **{attribute[ifc_class]: float(number)})
             for ifc_class, name, number in values
@@ -417,8 +418,4 @@ class Builder:
 def box_corners(size: Vector, at: Vector = (0.0, 0.0, 0.0)) -> list[tuple[float, float, float]]:
     """The eight corners of a box, in the order that BOX_FACES counts on."""
     (x, y, z), (dx, dy, dz) = at, size
-    return [
-        (x + i * dx, y + j * dy, z + k * dz)
-        for k in (0, 1)
-        for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))
-    ]
+    return [(x + i * dx, y + j * dy, z + k * dz) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]

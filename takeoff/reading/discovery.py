@@ -91,7 +91,13 @@ def _only_groups_walls(wall: Any) -> bool:
 
 
 def _is_part_of_wall(wall: Any, walls: dict[int, Any], hollow: dict[int, Any]) -> bool:
-    return any(whole.id() in walls and whole.id() not in hollow for whole in wholes_of(wall))
+    return any(
+        whole.id() in walls
+        and whole.id() not in hollow
+        # Two walls that hold each other, in broken data, both stay walls.
+        and all(outer.id() != wall.id() for outer in wholes_of(whole))
+        for whole in wholes_of(wall)
+    )
 
 
 def _frames(model: ModelFile) -> list[Any]:

@@ -29,6 +29,8 @@ FINE_ANGLE = 0.1
 """rad between chords of a round section: a 63-sided pipe holds 0.17 % less than a round one."""
 COARSE_ANGLE = 0.3
 """rad between chords of small roundings, e.g. the bends of a steel stud, whose area hardly counts."""
+THINNEST = 5e-7
+"""m; half the thickness of the thinnest solid: a foil has a hundred times as much."""
 MAX_NESTING = 400
 """Booleans upon booleans; a wall under a hipped roof has about ten."""
 
@@ -189,13 +191,22 @@ def _triangles(item: Any, settings: Any, library: Library) -> tuple[NDArray[np.f
 
 def _attempt(item: Any, settings: Any, library: Library) -> tuple[Shell, ...]:
     triangles = _triangles(item, settings, library)
-    return () if triangles is None else split_into_shells(*triangles)
+    if triangles is None:
+        return ()
+    return tuple(shell for shell in split_into_shells(*triangles) if not (shell.closed and _is_flat(shell)))
+
+
+def _is_flat(shell: Shell) -> bool:
+    """Whether a closed shell has no thickness: something extruded by nothing."""
+    centred = shell.vertices - shell.vertices.mean(axis=0)
+    # The least variance of the corners in any direction; half a micrometre to either side of the middle.
+    return float(np.linalg.eigvalsh(centred.T @ centred / len(centred))[0]) < THINNEST**2
 
 
 def _better(first: tuple[Shell, ...], second: tuple[Shell, ...], item: Any) -> tuple[Shell, ...]:
     """The result with fewer open shells, then fewer mended ones; the first where they are alike."""
     if not first and not second:
-        raise ElementFault(f"its shape #{item.id()} ({item.is_a()}) is empty or invalid; model it again")
+        raise ElementFault(f"its shape #{item.id()} ({item.is_a()}) is empty, flat or invalid; model it again")
     if not first or not second:
         return first or second
 

@@ -114,13 +114,34 @@ def _open_text(path: Path, shown: str) -> tuple[Any, tuple[str, ...]]:
     try:
         file = ifcopenshell.open(str(path))
     except (ifcopenshell.Error, OSError, RuntimeError, UnicodeError) as error:
-        fault = str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
-        raise ReadingError(shown, f"the file cannot be parsed ({fault})", "export the model again") from error
+        raise ReadingError(
+            shown, f"the file cannot be parsed ({_syntax_fault(error, before, path)})", "export the model again"
+        ) from error
     _check_read_to_the_end(file, path, tail, shown)
-    log = ifcopenshell.get_log()
-    if log.startswith(before):
-        log = log[len(before) :]
-    return file, _faults_of_log(log)
+    return file, _faults_of_log(before)
+
+
+def _syntax_fault(error: Exception, log_before: str, path: Path) -> str:
+    """The most telling word on a syntax error: a string that does not end, what the parser noted, what it raised."""
+    number = _unended_string(path)
+    if number is not None:
+        return f"the text in line #{number} does not end"
+    noted = _faults_of_log(log_before)
+    return noted[0] if noted else (str(error).strip().splitlines() or [type(error).__name__])[0]
+
+
+def _unended_string(path: Path) -> int | None:
+    """Number of the first statement in which a text is still open when the next statement begins."""
+    current, quotes = None, 0
+    with path.open("rb") as stream:
+        for line in stream:
+            match = _STATEMENT.match(line)
+            if match and quotes % 2 and current is not None:
+                return current
+            if match:
+                current, quotes = int(match.group(1)), 0
+            quotes += line.count(b"'")
+    return None
 
 
 def _ends(path: Path) -> tuple[bytes, bytes]:
@@ -186,6 +207,9 @@ def _holds(file: Any, number: int) -> bool:
     return True
 
 
-def _faults_of_log(log: str) -> tuple[str, ...]:
-    lines = [line for line in log.splitlines() if line.startswith("[error]")]
+def _faults_of_log(before: str) -> tuple[str, ...]:
+    """Errors that the parser noted since its log was `before`."""
+    log = ifcopenshell.get_log()
+    new = log[len(before) :] if log.startswith(before) else log
+    lines = [line for line in new.splitlines() if line.startswith("[error]")]
     return tuple(re.sub(r"^(\[[^\]]*\]\s*)+", "", line) for line in lines)

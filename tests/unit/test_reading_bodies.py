@@ -121,8 +121,11 @@ def test_a_hollow_solid_is_one_solid_with_its_void():
 
 def test_a_profile_with_a_hole_keeps_it():
     model = Builder()
-    ring = [model.file.create_entity("IfcPolyline", [model.point(p) for p in (*c, c[0])]) for c in (
-        [(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)], [(0.5, 0.5), (0.5, 1.5), (1.5, 1.5), (1.5, 0.5)])]  # fmt: skip
+    outlines = [(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)], [(0.5, 0.5), (0.5, 1.5), (1.5, 1.5), (1.5, 0.5)]
+    ring = [
+        model.file.create_entity("IfcPolyline", [model.point(corner) for corner in (*outline, outline[0])])
+        for outline in outlines
+    ]
     profile = model.file.create_entity(
         "IfcArbitraryProfileDefWithVoids", ProfileType="AREA", OuterCurve=ring[0], InnerCurves=[ring[1]]
     )

@@ -57,7 +57,10 @@ def test_derived_units_multiply_out():
     file = ifcopenshell.file()
     kilo = file.create_entity("IfcSIUnit", UnitType="POWERUNIT", Prefix="KILO", Name="WATT")
     metre = file.create_entity("IfcSIUnit", UnitType="LENGTHUNIT", Prefix="MILLI", Name="METRE")
-    elements = [file.create_entity("IfcDerivedUnitElement", kilo, 1), file.create_entity("IfcDerivedUnitElement", metre, -1)]
+    elements = [
+        file.create_entity("IfcDerivedUnitElement", kilo, 1),
+        file.create_entity("IfcDerivedUnitElement", metre, -1),
+    ]
     derived = file.create_entity("IfcDerivedUnit", Elements=elements, UnitType="THERMALCONDUCTANCEUNIT")
     assert factor(derived) == pytest.approx(1e6)
 
