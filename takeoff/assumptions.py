@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from takeoff.framing.rules import PRESET_SOURCES, PRESETS, FramingRules, rule_fields
 from takeoff.job_file import Job
 from takeoff.job_framing import NO_LIMIT, Framing
-from takeoff.job_sections import field_fact
+from takeoff.job_sections import field_fact, number_text
 from takeoff.units import written
 from takeoff.wall_rules import ACTIONS, block_title
 
@@ -39,19 +39,17 @@ def least_clear_width(job: Job) -> float:
     """m; a cavity of less clear width is filled by hand."""
     if job.batt.clear_width_below is not None:
         return job.batt.clear_width_below
-    return job.hose.outside_diameter + job.hose.width_clearance
+    return job.hose.outside_diameter + 2.0 * job.hose.hole_margin
 
 
 def least_cavity_depth(job: Job) -> float:
     """m; a cavity of less depth is filled by hand."""
-    if job.batt.depth_below is not None:
-        return job.batt.depth_below
-    return job.hose.outside_diameter + job.hose.depth_clearance
+    return job.batt.depth_below
 
 
 def assumptions(job: Job) -> tuple[Assumption, ...]:
     """Every value of the job with its unit, its source and who set it, in the order of the job file."""
-    derived = {"batt.clear_width_below": least_clear_width(job), "batt.depth_below": least_cavity_depth(job)}
+    derived = {"batt.clear_width_below": least_clear_width(job)}
     rows: list[Assumption] = []
     for name in Job.model_fields:
         if name not in ("framing", "wall"):
@@ -90,7 +88,7 @@ def _row(key: str, value: Any, section: type[BaseModel], name: str, is_set: bool
     source = field_fact(section, name, "source")
     if is_set:
         default = field_fact(section, name, "written")
-        source = f"{FROM_JOB} (default {value_text(default, '') or 'not set'})"
+        source = f"{FROM_JOB} (default {value_text(default, unit) or 'not set'})"
     return Assumption(key, _plain(value), unit, value_text(value, unit), source, "job file" if is_set else "default")
 
 
@@ -110,11 +108,9 @@ def value_text(value: Any, unit: str) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float):
-        return (
-            NO_LIMIT
-            if math.isinf(value)
-            else written(value, unit.split()[0] if unit.startswith("m ") else unit, exact=False)
-        )
+        # A framing rule may say what its length is counted from: 'm along the wall'.
+        plain_unit = "m" if unit.startswith("m ") else unit
+        return NO_LIMIT if math.isinf(value) else number_text(value, plain_unit, exact=False)
     if isinstance(value, tuple | list):
         return ", ".join(value_text(each, unit) for each in value)
     return str(value)

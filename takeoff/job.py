@@ -11,8 +11,8 @@ from typing import Literal
 from geometry.tolerances import Tolerances
 from takeoff.assumptions import Assumption, assumptions, least_cavity_depth, least_clear_width
 from takeoff.framing.rules import FramingRules
+from takeoff.hose import HoseSettings
 from takeoff.job_file import Job, JobError, default_job, load_job, read_job
-from takeoff.job_sections import HoseReach
 from takeoff.wall_rules import WallRule, merged
 
 __all__ = [
@@ -24,7 +24,7 @@ __all__ = [
     "default_job",
     "design_density",
     "framing_rules_for",
-    "hose_reach",
+    "hose_settings",
     "insulate_decision",
     "least_cavity_depth",
     "least_clear_width",
@@ -64,9 +64,26 @@ def insulate_decision(job: Job, rule: WallRule, external: bool, acoustic_rating:
     return False, "internal wall without acoustic rating"
 
 
-def hose_reach(job: Job) -> HoseReach:
-    """How far the job's hose places fibre from a hole."""
-    return job.hose.short if job.hose.kind == "short" else job.hose.long
+def hose_settings(job: Job) -> HoseSettings:
+    """The hose, its reach and the limits of filling by hand, as the fill plan takes them."""
+    hose, batt = job.hose, job.batt
+    reach = hose.short if hose.kind == "short" else hose.long
+    return HoseSettings(
+        name=f"{hose.kind} hose",
+        outside_diameter=hose.outside_diameter,
+        insertion=reach.insertion,
+        throw_down=reach.throw_down,
+        throw_up=reach.throw_up,
+        throw_sideways=reach.throw_sideways,
+        margin=hose.hole_margin,
+        share=hose.least_share,
+        standing_reach=hose.standing_reach,
+        comfortable_height=hose.comfortable_height,
+        least_depth=batt.depth_below,
+        least_volume=batt.volume_below,
+        hand_width=batt.hand_width,
+        hand_front=batt.open_share,
+    )
 
 
 def design_density(job: Job, depth: float) -> float:

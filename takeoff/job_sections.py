@@ -33,6 +33,7 @@ from takeoff.units import (
 
 PRACTICE = "common practice, no published source"
 CHOICE = "our choice"
+OWN = "own assumption, no published source"
 LOOSE_FILL = "ASHRAE Handbook of Fundamentals (SI) 2021, chapter 26, Table 1, glass fibre in a closed wall cavity"
 LONGEST_WORD = 200
 """Characters of a word, name or reason."""
@@ -49,6 +50,16 @@ Density = Annotated[float, BeforeValidator(parse_density)]
 """kg/m3"""
 Conductivity = Annotated[float, BeforeValidator(parse_conductivity)]
 """W/(m K)"""
+
+
+def _share(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"is {value!r}; write a part of one without quotes, such as 0.9")
+    return float(value)
+
+
+Share = Annotated[float, BeforeValidator(_share)]
+"""Part of one."""
 
 
 def _one_or_more(value: Any) -> Any:
@@ -79,11 +90,17 @@ def field_fact(section: type[BaseModel], name: str, fact: str) -> Any:
     return extra.get(fact, "") if isinstance(extra, dict) else ""
 
 
+def number_text(value: float, unit: str, *, exact: bool = True) -> str:
+    """A number of the job as a person writes it: with its unit, or bare where it is a share."""
+    return repr(value) if unit == "share" else written(value, unit, exact=exact)
+
+
 _LIMIT_PARSERS: dict[str, Callable[[str], float]] = {
     "m": lambda text: parse_length(text, allow_negative=True),
     "m3": parse_volume,
     "kg/m3": parse_density,
     "W/(m K)": parse_conductivity,
+    "share": float,
 }
 
 
@@ -120,7 +137,7 @@ class Section(BaseModel):
         unit = field_fact(cls, name, "unit")
         low, high = (_LIMIT_PARSERS[unit](text) for text in limits)
         if not low <= value <= high or math.isnan(value):
-            raise ValueError(f"is {written(value, unit)}; write a value from {limits[0]} to {limits[1]}")
+            raise ValueError(f"is {number_text(value, unit)}; write a value from {limits[0]} to {limits[1]}")
         return value
 
 
@@ -187,12 +204,18 @@ class HoseReach(Section):
 
     insertion: Length
     """m that the hose goes down into the cavity."""
-    insertion_up: Length
-    """m that it goes up when it is turned."""
     throw_down: Length
-    """m that the fibre packs beyond the end of the hose, downwards."""
+    """m that fibre packs beyond the end of the hose, downwards."""
     throw_up: Length
-    """m, upwards."""
+    """m above the hole, with the hose turned."""
+    throw_sideways: Length
+    """m to either side of the hole."""
+
+
+def _throw(meaning: str) -> Any:
+    return value_of(
+        "1.5 ft", "m", meaning, OWN + ": with the insertion it gives the holes that crews cut", ("0 m", "10 m")
+    )
 
 
 class ShortHose(HoseReach):
@@ -201,17 +224,9 @@ class ShortHose(HoseReach):
     insertion: Length = value_of(
         "2.5 ft", "m", "Length put down into the cavity.", PRACTICE + ": 2 to 3 ft", ("0 m", "20 m")
     )
-    insertion_up: Length = value_of(
-        "2.5 ft", "m", "Length put up into the cavity, with the hose turned.", PRACTICE + ": 2 to 3 ft", ("0 m", "20 m")
-    )
-    throw_down: Length = value_of(
-        "1 ft",
-        "m",
-        "How far fibre packs beyond the end of the hose, downwards.",
-        PRACTICE + "; set so that an 8 ft wall takes two holes and a 4 ft wall one",
-        ("0 m", "5 m"),
-    )
-    throw_up: Length = value_of("1 ft", "m", "The same, upwards.", PRACTICE + "; set as throw_down", ("0 m", "5 m"))
+    throw_down: Length = _throw("How far fibre packs beyond the end of the hose, downwards.")
+    throw_up: Length = _throw("How far fibre packs above the hole, with the hose turned upwards.")
+    throw_sideways: Length = _throw("How far fibre packs to either side of the hole.")
 
 
 class LongHose(HoseReach):
@@ -221,16 +236,12 @@ class LongHose(HoseReach):
         "5.5 ft",
         "m",
         "Length put down into the cavity.",
-        PRACTICE + "; set so that an 8 ft wall takes one hole and a 9 ft wall a second near the top",
+        OWN + ": with the throws, one hole in an 8 ft wall and a second near the top of a 9 ft wall",
         ("0 m", "20 m"),
     )
-    insertion_up: Length = value_of(
-        "1 ft", "m", "Length put up into the cavity.", PRACTICE + "; a long hose turns little", ("0 m", "20 m")
-    )
-    throw_down: Length = value_of(
-        "1 ft", "m", "How far fibre packs beyond the end of the hose, downwards.", PRACTICE, ("0 m", "5 m")
-    )
-    throw_up: Length = value_of("1 ft", "m", "The same, upwards.", PRACTICE, ("0 m", "5 m"))
+    throw_down: Length = _throw("How far fibre packs beyond the end of the hose, downwards.")
+    throw_up: Length = _throw("How far fibre packs above the hole, with the hose turned upwards.")
+    throw_sideways: Length = _throw("How far fibre packs to either side of the hole.")
 
 
 class Hose(Section):
@@ -240,28 +251,20 @@ class Hose(Section):
     outside_diameter: Length = value_of(
         "3 in", "m", "Outside diameter, which is also the hole's.", PRACTICE + ": 3 or 4 in", ("1 in", "12 in")
     )
-    width_clearance: Length = value_of(
-        "1/2 in",
-        "m",
-        "A cavity must be wider than the hose by this much, else it is filled by hand.",
-        PRACTICE,
-        ("0 in", "12 in"),
-    )
-    depth_clearance: SignedLength = value_of(
-        "0 in",
-        "m",
-        "A cavity must be deeper than the hose by this much, else it is filled by hand (may be negative).",
-        PRACTICE + ": the hose goes in behind the netting, which gives a little",
-        ("-3 in", "12 in"),
-    )
     hole_margin: Length = value_of(
-        "1/2 in", "m", "Left between the edge of a hole and a member.", PRACTICE, ("0 in", "12 in")
+        "10 mm", "m", "Left between the edge of a hole and a member.", OWN, ("0 mm", "300 mm")
     )
     standing_reach: Length = value_of(
-        "6.5 ft", "m", "Highest hole above the floor that is blown standing.", PRACTICE, ("2 ft", "10 ft")
+        "2 m", "m", "Highest hole above the floor that is blown without ladder or stilts.", OWN, ("0.5 m", "3 m")
     )
     ladder_reach: Length = value_of(
-        "12 ft", "m", "Highest hole above the floor that is blown from a ladder or stilts.", PRACTICE, ("2 ft", "60 ft")
+        "12 ft", "m", "Highest hole above the floor that is blown from a ladder or stilts.", OWN, ("0.5 m", "20 m")
+    )
+    comfortable_height: Length = value_of(
+        "1.2 m", "m", "Height above the floor that a hole is kept near where it is free to move.", OWN, ("0 m", "3 m")
+    )
+    least_share: Share = value_of(
+        0.999, "share", "Part of a cavity's elevation that its holes must reach.", OWN, ("0.5", "1")
     )
     short: ShortHose = ShortHose()
     long: LongHose = LongHose()
@@ -270,8 +273,6 @@ class Hose(Section):
     def _reachable(self) -> Hose:
         if self.ladder_reach < self.standing_reach:
             raise ValueError("ladder_reach is below standing_reach")
-        if self.outside_diameter + self.depth_clearance <= 0.0:
-            raise ValueError("depth_clearance takes all of outside_diameter")
         return self
 
 
@@ -347,22 +348,32 @@ class ToleranceSection(Section):
 
 
 class Batt(Section):
-    """What is filled by hand with batts, beside what the hose is too big for."""
+    """What is filled by hand with batts."""
 
     clear_width_below: Length | None = value_of(
         None,
         "m",
-        "Cavities of less clear width are filled by hand; where it is not set, what the hose needs.",
-        "[hose] outside_diameter + width_clearance",
+        "Cavities of less clear width are filled by hand; where it is not set, what the hole needs.",
+        "[hose] outside_diameter and twice hole_margin",
         ("0 mm", "1 m"),
     )
-    depth_below: Length | None = value_of(
-        None,
+    depth_below: Length = value_of(
+        "50 mm",
         "m",
-        "Cavities of less depth are filled by hand; where it is not set, what the hose needs.",
-        "[hose] outside_diameter + depth_clearance",
+        "Cavities of less depth are filled by hand.",
+        OWN + ": a flexible hose flattens that far",
         ("0 mm", "1 m"),
     )
     volume_below: Volume = value_of(
-        "0.1 ft3", "m3", "Cavities of less volume are filled by hand.", PRACTICE, ("0 m3", "1 m3")
+        "3 L",
+        "m3",
+        "Cavities of less volume are filled by hand.",
+        OWN + ": filled faster than a hole is cut and closed",
+        ("0 m3", "1 m3"),
+    )
+    hand_width: Length = value_of(
+        "25 mm", "m", "Narrowest opening on the fill side through which a batt is pushed.", OWN, ("0 mm", "300 mm")
+    )
+    open_share: Share = value_of(
+        0.1, "share", "Least part of a cavity that must be open on the fill side to fill it by hand.", OWN, ("0", "1")
     )

@@ -13,12 +13,12 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from takeoff.assumptions import FROM_JOB, least_cavity_depth, least_clear_width, value_text
+from takeoff.assumptions import FROM_JOB, least_clear_width, value_text
 from takeoff.framing.rules import PRESETS, rule_fields
 from takeoff.job_file import Job
 from takeoff.job_framing import NOT_SETTABLE, Framing
-from takeoff.job_sections import Section, field_fact
-from takeoff.units import format_area, written
+from takeoff.job_sections import Section, field_fact, number_text
+from takeoff.units import format_area
 from takeoff.wall_rules import ACTIONS, SELECTORS, WallBlock, literal_pattern
 
 WIDTH = 110
@@ -69,6 +69,7 @@ _KINDS: Mapping[str, str] = {
     "kg/m3": "A density",
     "W/(m K)": "A conductivity",
     "count": "A count",
+    "share": "A part of one",
 }
 
 
@@ -148,8 +149,8 @@ def _key_lines(job: Job, section: Section, path: str, name: str) -> list[str]:
         return [*_comment(f"{about} Default: {toml(default) if default is not None else 'not set'}."),
                 f"{name} = {_value(value, unit)}"]  # fmt: skip
     if default is None:
-        needed = {"clear_width_below": least_clear_width, "depth_below": least_cavity_depth}[name](job)
-        default = written(needed, unit, exact=False)
+        # Only what the hole needs follows from other keys; it is shown as it is now.
+        default = number_text(least_clear_width(job), unit, exact=False)
     return [*_comment(about), f"# {name} = {toml(default)}"]
 
 
@@ -283,18 +284,21 @@ def _selectors(summary: WallTypeSummary, all_types: Sequence[WallTypeSummary]) -
 
 def _value(value: Any, unit: str) -> str:
     """A value of the job as TOML: SI numbers as text that reads back as the very same number."""
-    return toml(written(value, unit) if isinstance(value, float) else value)
+    if not isinstance(value, float):
+        return toml(value)
+    text = number_text(value, unit)
+    return text if unit == "share" else toml(text)
 
 
 def toml(value: Any) -> str:
-    """A word, truth, count or list as TOML writes it.
+    """A word, truth, number or list as TOML writes it.
 
     >>> toml('5\\'-6"')
     '"5\\'-6\\\\""'
     """
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, int):
+    if isinstance(value, int | float):
         return str(value)
     if isinstance(value, tuple | list):
         return f"[{', '.join(toml(each) for each in value)}]"

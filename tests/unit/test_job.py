@@ -18,13 +18,14 @@ from pydantic import ValidationError
 from geometry.tolerances import DEFAULT_TOLERANCES
 from takeoff.errors import TakeoffError
 from takeoff.framing.rules import PRESETS, rule_fields
+from takeoff.hose import LONG_HOSE, SHORT_HOSE
 from takeoff.job import (
     JobError,
     assumptions,
     default_job,
     design_density,
     framing_rules_for,
-    hose_reach,
+    hose_settings,
     insulate_decision,
     least_cavity_depth,
     least_clear_width,
@@ -58,7 +59,7 @@ def test_an_empty_file_is_the_default_job(tmp_path: Path) -> None:
 def test_the_defaults_are_in_si() -> None:
     job = default_job()
     assert job.hose.outside_diameter == 0.0762
-    assert hose_reach(job).insertion == 0.762
+    assert job.hose.short.insertion == 0.762
     assert job.fibre.density == 33.0
     assert job.layers.least_stud_depth == 0.035
     assert job.insulate.walls == "external"
@@ -81,17 +82,23 @@ def test_the_default_density_lies_in_the_handbooks_range() -> None:
 def test_the_reach_of_the_hoses_fits_the_holes_that_crews_cut(kind: str, clear_in: float, one_hole: bool) -> None:
     # Common practice, no published source: short hose, 8 ft wall two holes, 4 ft or less one; long hose, 8 ft one,
     # 9 ft a second near the top.
-    reach = hose_reach(read_job(f'[hose]\nkind = "{kind}"\n'))
-    span = reach.insertion + reach.throw_down + reach.insertion_up + reach.throw_up
-    assert (span >= clear_in * 0.0254) is one_hole
+    reach = hose_settings(read_job(f'[hose]\nkind = "{kind}"\n'))
+    assert (reach.insertion + reach.throw_down + reach.throw_up >= clear_in * 0.0254) is one_hole
 
 
-def test_what_the_hose_needs_follows_its_diameter_unless_it_is_stated() -> None:
+def test_the_defaults_are_those_of_the_fill_plan() -> None:
+    for kind, plan in (("short", SHORT_HOSE), ("long", LONG_HOSE)):
+        have = dataclasses.asdict(hose_settings(read_job(f'[hose]\nkind = "{kind}"\n')))
+        want = dataclasses.asdict(plan)
+        assert have.pop("name") == want.pop("name")
+        assert have == pytest.approx(want, rel=1e-12)
+
+
+def test_what_a_hole_needs_follows_the_hoses_diameter_unless_it_is_stated() -> None:
     job = read_job('[hose]\noutside_diameter = "4 in"\n')
-    assert least_clear_width(job) == pytest.approx(0.1143)
-    assert least_cavity_depth(job) == pytest.approx(0.1016)
-    stated = read_job('[batt]\nclear_width_below = "100 mm"\ndepth_below = "50 mm"\n')
-    assert (least_clear_width(stated), least_cavity_depth(stated)) == (0.1, 0.05)
+    assert least_clear_width(job) == pytest.approx(0.1216)
+    stated = read_job('[batt]\nclear_width_below = "100 mm"\ndepth_below = "60 mm"\n')
+    assert (least_clear_width(stated), least_cavity_depth(stated)) == (0.1, 0.06)
 
 
 def test_a_job_cannot_be_changed() -> None:
@@ -127,6 +134,9 @@ def test_the_density_follows_the_depth_where_the_chart_has_steps() -> None:
         ("[hose]\noutside_diameter = '3 m'\n", ["is 3 m", "1 in to 12 in"]),
         ("[hose]\nkind = 'middle'\n", ["hose.kind", "'short' or 'long'"]),
         ("[hose]\nladder_reach = '3 ft'\n", ["ladder_reach is below"]),
+        ("[hose]\nleast_share = '0.9'\n", ["hose.least_share", "without quotes"]),
+        ("[hose]\nleast_share = 2\n", ["hose.least_share", "0.5 to 1"]),
+        ("[hose]\nleast_share = nan\n", ["hose.least_share", "0.5 to 1"]),
         ("hose = 3\n", ["hose", "no table"]),
         ("[insulate]\nrated_internal = 'yes'\n", ["insulate.rated_internal", "true or false"]),
         ("[layers]\nstud_layer = 3\n", ["layers.stud_layer", "list"]),
@@ -367,7 +377,7 @@ def test_what_the_job_file_sets_is_told_from_what_it_leaves() -> None:
     assert "default 3 in" in rows["hose.outside_diameter"].source
     assert rows["framing.rules.own.spacing"].value == 0.48768
     assert "wood-24in-advanced" in rows["framing.rules.own.corner"].source
-    assert rows["batt.clear_width_below"].value == pytest.approx(0.1143)
+    assert rows["batt.clear_width_below"].value == pytest.approx(0.1216)
 
 
 # ---------------------------------------------------------------- writing
@@ -450,7 +460,7 @@ def test_each_key_that_is_uncommented_keeps_its_default() -> None:
     for name in ("report", "insulate", "layers", "hose", "batt", "tolerances"):
         have, want = getattr(job, name).model_dump(), getattr(default_job(), name).model_dump()
         if name == "batt":
-            assert have["clear_width_below"] == least_clear_width(default_job())
+            assert have["clear_width_below"] == pytest.approx(least_clear_width(default_job()))
             have, want = have["volume_below"], want["volume_below"]
         assert have == want
     wood, default = job.framing.rule_sets["wood-16in"], PRESETS["wood-16in"]
@@ -488,7 +498,7 @@ cripples = false
 stud_layer = ["kernlage", "x*"]
 [hose]
 kind = "long"
-depth_clearance = "-0.1 in"
+least_share = 0.99
 [hose.long]
 throw_up = "0.3333333333333333 m"
 [fibre]
