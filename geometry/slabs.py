@@ -65,6 +65,16 @@ def looks_between(
     return _looks(planes, varying, exact, coincident)
 
 
+def flat_depths(solids: Sequence[Solid], coincident: float) -> NDArray[np.float64]:
+    """Depths at which some solid has a face across the depth, such as the end of a prism. (n,) float64, m."""
+    values = [np.array([solid.y_min, solid.y_max]) for solid in solids if isinstance(solid, Prism)]
+    for solid in solids:
+        if isinstance(solid, Mesh) and len(solid.faces):
+            depths = solid.vertices[solid.faces][:, :, 1]
+            values.append(depths[np.ptp(depths, axis=1) <= coincident, 0])
+    return merged_values(np.concatenate(values), coincident) if values else np.empty(0)
+
+
 def departure_from_quadratic(looks: Looks, areas: NDArray[np.float64]) -> NDArray[np.float64]:
     """By how much the integral over each slab may be wrong because the areas there are no quadratic of the depth.
 

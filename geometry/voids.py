@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.slabs import Looks, departure_from_quadratic, halved, looks_between
+from geometry.slabs import Looks, departure_from_quadratic, flat_depths, halved, looks_between
 from geometry.solids import ROUNDING, Prism, Solid, areal, polygons_of, section
 from geometry.tolerances import Tolerances
 
@@ -81,7 +81,8 @@ def find_voids(
         looks = halved(looks, wrong > 0.1 * wrong.max())
         cuts = _cuts(looks, region, holes, solids)
     left = cuts.left
-    thin, left = _split_thin(left, looks, tolerances)
+    flats = flat_depths([region, *holes, *solids], tolerances.coincident)
+    thin, left = _split_thin(left, looks, np.concatenate([depth, flats]), tolerances)
     cells, narrow = _split_narrow(left, tolerances)
     groups = _joined(cells, looks, tolerances)
     slivers = _joined([a + b for a, b in zip(thin, narrow, strict=True)], looks, tolerances)
@@ -164,29 +165,35 @@ def _sections(looks: Looks, solids: Sequence[Solid]) -> list[Shape]:
     return found
 
 
-def _split_thin(left: list[Shape], looks: Looks, tolerances: Tolerances) -> tuple[list[list[Polygon]], list[Shape]]:
-    """Take out what is thinner across the depth than the sliver depth, solid before and behind it.
+def _split_thin(
+    left: list[Shape], looks: Looks, flats: NDArray[np.float64], tolerances: Tolerances
+) -> tuple[list[list[Polygon]], list[Shape]]:
+    """Take out what is thinner across the depth than the sliver depth, between flat faces before and behind it.
 
-    Beyond the first and the last plane counts as solid: a gap of a few millimetres in front of a stud joins no bays.
+    flats: depths of all faces that lie across the depth. Beyond the first and the last plane counts as solid: a gap of
+    a few millimetres in front of a stud joins no bays. The wedge beside a round pipe has no flat face and stays.
     """
     planes = looks.planes
     thin: list[list[Polygon]] = [[] for _ in left]
     rest = list(left)
-    n_slabs = len(planes) - 1
-    of_slab = [np.flatnonzero(looks.slabs == slab) for slab in range(n_slabs)]
-    for first in range(n_slabs):
-        for last in range(first, n_slabs):
-            if planes[last + 1] - planes[first] >= tolerances.closing_depth or (first == 0 and last == n_slabs - 1):
+    flat = np.flatnonzero((np.abs(planes[:, None] - flats[None, :]) <= 10.0 * tolerances.coincident).any(axis=1))
+    for number, first in enumerate(flat[:-1].tolist()):
+        opened: Shape | None = None
+        for last in flat[number + 1 :].tolist():
+            whole = first == 0 and last == len(planes) - 1
+            if planes[last] - planes[first] >= tolerances.closing_depth or whole:
                 break
-            run = [int(look) for slab in range(first, last + 1) for look in of_slab[slab]]
-            common = areal(shapely.intersection_all([left[look] for look in run]))
-            neighbours = ([left[of_slab[first - 1][-1]]] if first > 0 else []) + (
-                [left[of_slab[last + 1][0]]] if last < n_slabs - 1 else []
-            )
-            gap = areal(shapely.difference(common, shapely.union_all(neighbours)))
+            run = np.flatnonzero((looks.slabs >= first) & (looks.slabs < last))
+            if opened is None:
+                before = left[run[0] - 1] if first > 0 else Polygon()
+                opened = areal(shapely.difference(left[run[0]], before))
+            if opened.area <= tolerances.least_area:
+                break
+            behind = left[run[-1] + 1] if last < len(planes) - 1 else Polygon()
+            gap = areal(shapely.difference(shapely.intersection_all([opened, *(left[look] for look in run)]), behind))
             if gap.area <= tolerances.least_area:
                 continue
-            for look in run:
+            for look in run.tolist():
                 thin[look] += polygons_of(shapely.intersection(gap, rest[look]))
                 rest[look] = areal(shapely.difference(rest[look], gap))
     return thin, rest

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from geometry.solids import Prism, Solid, bounds
 from geometry.tolerances import Tolerances
 from geometry.voids import Void, Voids, find_voids
-from takeoff.cavity_kinds import Bounding, FillLimits, bounding_of, clear_widths, kind_of, method_of
+from geometry.widths import inscribed_diameters
+from takeoff.cavity_kinds import Bounding, FillLimits, bounding_of, kind_of, method_of
 from takeoff.model import (
     Balance,
     Cavity,
@@ -22,6 +23,7 @@ from takeoff.model import (
     LayerTakeoff,
     Member,
     MemberRole,
+    Method,
     Opening,
     Severity,
 )
@@ -74,8 +76,8 @@ def _hole(opening: Opening, depth: float) -> Solid:
 
 def _cavities(frame: Frame, found: Voids, bounding: Bounding, place: CavityPlace) -> list[Cavity]:
     voids = _numbered(found.voids)
-    widths = clear_widths([void.outline for void in voids])
-    fronts = clear_widths([void.front for void in voids if not void.front.is_empty])
+    widths = inscribed_diameters([void.outline for void in voids])
+    fronts = inscribed_diameters([void.front for void in voids if not void.front.is_empty])
     front_widths = np.zeros(len(voids))
     front_widths[[not void.front.is_empty for void in voids]] = fronts
     rooms = _rooms(frame, voids, place)
@@ -94,7 +96,7 @@ def _cavities(frame: Frame, found: Voids, bounding: Bounding, place: CavityPlace
 
 def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
     listed = [void for void in _numbered(found.slivers) if _gap_width(void) >= _LISTED_GAP]
-    widths = clear_widths([void.outline for void in listed])
+    widths = inscribed_diameters([void.outline for void in listed])
     rooms = _rooms(frame, listed, place)
     method, reason = method_of(CavityKind.SLIVER, 0.0, 0.0, place.limits)
     return [
@@ -128,7 +130,7 @@ def _gaps(frame: Frame, place: CavityPlace) -> list[Cavity]:
     """Openings that are only gaps in the frame, listed so that nobody takes them for forgotten bays."""
     known = {opening.opening_id for opening in frame.layer.openings}
     gaps = [opening for opening in frame.openings if opening.opening_id not in known and not opening.outline.is_empty]
-    widths = clear_widths([opening.outline for opening in gaps])
+    widths = inscribed_diameters([opening.outline for opening in gaps])
     layer = frame.layer
     made: list[Cavity] = []
     for number, opening in enumerate(gaps):
@@ -182,9 +184,9 @@ def _obstructions(members: Sequence[Member], voids: Sequence[Void]) -> list[tupl
         x_min, z_min, x_max, z_max = void.outline.bounds
         low, high = np.array([x_min, void.y_min, z_min]) - 0.001, np.array([x_max, void.y_max, z_max]) + 0.001
         near = np.flatnonzero(((boxes[:, 0] < high) & (boxes[:, 1] > low)).all(axis=1))
-        zone = shapely.box(*np.transpose(boxes[near][:, :, [0, 2]], (0, 1, 2)).reshape(-1, 4).T) if len(near) else []
-        hits = [int(n) for n, shape in zip(near, zone, strict=True) if shape.distance(void.outline) < 0.001]
-        touched[number] = tuple(obstacles[n].member_id for n in hits)
+        zones = [shapely.box(*boxes[n][0, [0, 2]], *boxes[n][1, [0, 2]]) for n in near]
+        hits = [n for n, zone in zip(near, zones, strict=True) if zone.distance(void.outline) < 0.001]
+        touched[number] = tuple(obstacles[int(n)].member_id for n in hits)
     return touched
 
 
@@ -193,7 +195,7 @@ def _record(
     void: Void,
     name: str,
     width: float,
-    judged: tuple,
+    judged: tuple[CavityKind, Method, str],
     storey: str,
     room: str,
     obstructions: tuple[str, ...],

@@ -25,7 +25,7 @@ _SLOPING = 0.02
 
 @dataclass(frozen=True, slots=True)
 class FillLimits:
-    """What the hose needs. least_width, least_depth: m. insulated: whether this wall is filled, and why (or why not)."""
+    """What the hose needs. least_width, least_depth: m. insulated: whether this wall is filled; why: the reason."""
 
     least_width: float
     least_depth: float
@@ -53,30 +53,13 @@ def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bound
     )
 
 
-def clear_widths(outlines: Sequence[Polygon | MultiPolygon]) -> NDArray[np.float64]:
-    """Diameter of the largest circle inside each outline, m: (n,) float64.
-
-    Exact for upright rectangles (the shorter side); else by shapely's maximum inscribed circle within 0.1 mm.
-    """
-    shapes = np.array(outlines, dtype=object)
-    if len(shapes) == 0:
-        return np.empty(0)
-    boxes = shapely.bounds(shapes)
-    sides = np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
-    areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-    odd = np.flatnonzero(shapely.area(shapes) < areas * (1.0 - 1e-9))
-    if len(odd):
-        sides[odd] = [2.0 * shapely.length(shapely.maximum_inscribed_circle(shapes[n], tolerance=1e-4)) for n in odd]
-    return sides
-
-
 def kind_of(void: Void, clear_width: float, front_width: float, place: Bounding, limits: FillLimits) -> CavityKind:
     """Kind of a void that is no sliver. clear_width, front_width: m, of its outline and of what is open in front."""
     if void.front.is_empty or front_width < min(0.02, limits.least_width):
         return CavityKind.CLOSED_POCKET
     if clear_width < limits.least_width - 1e-6:
         return CavityKind.NARROW
-    if _spans_bays(void.outline, place):
+    if _spans_bays(void.outline, place, limits.least_width):
         return CavityKind.JOINED
     below, above = _beside(void.outline, place)
     if MemberRole.HEADER in below or (below == {None} and not above & {MemberRole.SILL}):
@@ -109,19 +92,22 @@ def _beside(outline: Polygon | MultiPolygon, place: Bounding) -> tuple[set[Membe
     return result[0], result[1]
 
 
-def _spans_bays(outline: Polygon | MultiPolygon, place: Bounding) -> bool:
-    """True where an upright stands inside the outline's breadth with room of the void on both sides of it."""
+def _spans_bays(outline: Polygon | MultiPolygon, place: Bounding, room: float) -> bool:
+    """True where an upright stands inside the outline's breadth with more than `room` (m) of it on both sides.
+
+    The hollow of a C-stud belongs to its bay and is narrower than any hose, so its flanges and lips part no bays.
+    """
     x_min, z_min, x_max, z_max = outline.bounds
     boxes = place.member_boxes
     upright = np.array([role in _UPRIGHT for role in place.roles], dtype=bool)
     if not upright.any():
         return False
     high = np.minimum(boxes[:, 3], z_max) - np.maximum(boxes[:, 1], z_min)
-    inside = upright & (boxes[:, 0] > x_min + 0.02) & (boxes[:, 2] < x_max - 0.02) & (high > 0.5 * (z_max - z_min))
+    inside = upright & (boxes[:, 0] > x_min + room) & (boxes[:, 2] < x_max - room) & (high > 0.5 * (z_max - z_min))
     for n in np.flatnonzero(inside).tolist():
         left = shapely.box(x_min, boxes[n, 1], boxes[n, 0], boxes[n, 3]).intersection(outline).area
         right = shapely.box(boxes[n, 2], boxes[n, 1], x_max, boxes[n, 3]).intersection(outline).area
-        if left > 1e-3 and right > 1e-3:
+        if min(left, right) > room * 0.5 * high[n]:
             return True
     return False
 
@@ -148,12 +134,9 @@ def method_of(kind: CavityKind, clear_width: float, depth: float, limits: FillLi
         return Method.SEAL, "too narrow for fibre; to be sealed"
     if kind is CavityKind.CLOSED_POCKET:
         return Method.BEFORE_SHEATHING, "closed on the fill side; fill it before sheathing, or say that it stays empty"
+    needed = f"that the hose needs ({limits.least_width * 1000:.0f} mm wide, {limits.least_depth * 1000:.0f} mm deep)"
     if clear_width < limits.least_width - 1e-6:
-        return Method.BATT, (
-            f"clear width {clear_width * 1000:.0f} mm is below the {limits.least_width * 1000:.0f} mm that the hose needs"
-        )
+        return Method.BATT, f"clear width {clear_width * 1000:.0f} mm is less than {needed}"
     if depth < limits.least_depth - 1e-6:
-        return Method.BATT, (
-            f"depth {depth * 1000:.0f} mm is below the {limits.least_depth * 1000:.0f} mm that the hose needs"
-        )
+        return Method.BATT, f"depth {depth * 1000:.0f} mm is less than {needed}"
     return Method.BLOW, "the hose fits"

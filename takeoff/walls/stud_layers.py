@@ -139,7 +139,7 @@ def openings_in(
         if shape.is_empty or near > body[1] + _NEAR or far < body[0] - _NEAR:
             findings.append(_elsewhere(wall, opening))
             continue
-        recess = _is_recess(opening, near, far, body)
+        recess = _is_recess(opening, near, far, body, depth)
         if recess and (near >= depth - _SNAP or far <= _SNAP):
             continue  # a recess in another layer takes nothing of the studs
         solid = Prism(shape, max(near, 0.0), min(far, depth)) if recess else None
@@ -154,14 +154,22 @@ def openings_in(
     return tuple(found), tuple(findings)
 
 
-def _is_recess(opening: ModelOpening, near: float, far: float, body: tuple[float, float]) -> bool:
-    reaches_far, reaches_near = far >= body[1] - _BEHIND, near <= body[0] + _BEHIND
-    if reaches_far and reaches_near:
+def _is_recess(opening: ModelOpening, near: float, far: float, body: tuple[float, float], depth: float) -> bool:
+    """Whether an opening element only takes part of the depth, for good.
+
+    near, far: its own range of y; body: that of the wall; depth: of the studs, all m in wall axes. Architects' programs
+    give openings any depth, so one that reaches a face of the wall and most of the studs, that something fills, or that
+    lies clear of the studs, still means a hole. What the model calls a recess, or what leaves a good part of the studs
+    and the wall standing behind it with nothing in it, is a recess.
+    """
+    if far >= body[1] - _BEHIND and near <= body[0] + _BEHIND:
         return False
     if opening.recess:
         return True
-    overlaps = min(far, body[1]) - max(near, body[0]) > _SNAP
-    return overlaps and not opening.filling_class and (reaches_far or reaches_near)
+    if opening.filling_class or far <= _SNAP or near >= depth - _SNAP:
+        return False
+    left = depth - (min(far, depth) - max(near, 0.0))
+    return left > max(_BEHIND, 0.25 * depth) and (far < body[1] - _BEHIND or near > body[0] + _BEHIND)
 
 
 def with_cut_openings_restored(outline: Solid, openings: Sequence[Opening]) -> Solid:
