@@ -102,9 +102,9 @@ def _bridged_rightwards(line: Envelope, settings: FrameSettings, *, over_doors: 
         if left[row + 1] >= right[row] - STEP:
             row += 1
             continue
-        stop, height = _far_end(line, row, settings, over_doors=over_doors)
+        stop, before, after = _far_end(line, row, settings, over_doors=over_doors)
         if stop > 0:
-            starts, ends = _straight(line.x, row + 1, stop, right[row], height)
+            starts, ends = _straight(line.x, row + 1, stop, before, after)
             left[row + 1 : stop] = np.maximum(left[row + 1 : stop], starts)
             right[row + 1 : stop] = np.maximum(right[row + 1 : stop], ends)
             row = stop
@@ -113,27 +113,33 @@ def _bridged_rightwards(line: Envelope, settings: FrameSettings, *, over_doors: 
     return Envelope(line.x, left, right)
 
 
-def _far_end(line: Envelope, row: int, settings: FrameSettings, *, over_doors: bool) -> tuple[int, float]:
-    """Interval at which the line goes on after a drop behind `row`, and the height to bridge to; (-1, 0) if none."""
-    x, start = line.x, row + 1
+def _far_end(line: Envelope, row: int, settings: FrameSettings, *, over_doors: bool) -> tuple[int, float, float]:
+    """Interval at which the line goes on after a drop behind `row`, and the heights to bridge from and to.
+
+    (-1, 0, 0) where it does not go on. Where it goes on a little lower (stud heads that carry no plate), the bridge
+    keeps that level, parallel to the line before.
+    """
+    x, start, nothing = line.x, row + 1, (-1, 0.0, 0.0)
     reach = settings.door_bridge if over_doors else settings.bay_bridge
     ahead = np.arange(start + 1, len(line.left))
     ahead = ahead[x[ahead] - x[start] <= reach + 1e-9]
     if len(ahead) == 0:
-        return -1, 0.0
-    targets = line.right[row] + _slope(line, row) * (x[ahead] - x[start])
-    heights = line.left[ahead]
+        return nothing
+    level = float(line.right[row])
+    targets = level + _slope(line, row) * (x[ahead] - x[start])
     for slack in (SAME_LEVEL, NEAR_LEVEL):
-        hits = ahead[heights >= targets - slack]
+        hits = ahead[line.left[ahead] >= targets - slack]
         if len(hits) == 0:
             continue
         stop = int(hits[0])
         if x[stop] - x[start] > settings.bay_bridge and not _hangs_high(line, row, stop, settings):
             continue
-        target = float(targets[stop - ahead[0]])
-        height = float(line.left[stop])
-        return stop, height if height <= target + slack else target
-    return -1, 0.0
+        target, height = float(targets[stop - ahead[0]]), float(line.left[stop])
+        if abs(height - target) <= SAME_LEVEL:
+            return stop, level, height
+        lower = min(height - target, 0.0)
+        return stop, level + lower, target + lower
+    return nothing
 
 
 def _hangs_high(line: Envelope, row: int, stop: int, settings: FrameSettings) -> bool:

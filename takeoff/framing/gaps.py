@@ -20,6 +20,8 @@ from takeoff.model import Finding, Opening, Severity
 
 RIM = "/rim"
 """Ends the id of what is left around an opening; before it stands the id of that opening."""
+FRAMES_APART = "it parts two frames that stand above each other"
+"""Evidence of a gap that is no door or window but the edge of a floor."""
 LEAST_RIM = 1e-6
 """m2. What is left around an opening element below this is rounding."""
 
@@ -157,7 +159,7 @@ def _standing_in(
     for door in standing:
         kind = "window" if "window" in door.filling_class.lower() else "door"
         evidence = door.evidence or f"a {kind} stands in the frame"
-        rows = _gaps_of(door, voids, settled)
+        rows = _gaps_of(door, voids, settled, settings)
         if len(rows) == 0:
             found.append(Opening(door.opening_id, door.outline, door.filling_class, door.filling_name, evidence))
         for number, row in enumerate(rows):
@@ -170,13 +172,24 @@ def _standing_in(
     return found, findings
 
 
-def _gaps_of(door: Opening, voids: FrameVoids, settled: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Rows of the gaps that a door or window stands in: most of the one lies in the other."""
+def _gaps_of(
+    door: Opening, voids: FrameVoids, settled: NDArray[np.bool_], settings: FrameSettings
+) -> NDArray[np.int64]:
+    """Rows of the gaps that a door or window stands in: one that holds most of it, or several that it holds.
+
+    Several are a door with side lights between posts. Where members that go on past the door cross it, the frame was
+    not cut for it, and no gap is its own.
+    """
     if len(voids) == 0:
         return np.empty(0, dtype=np.int64)
     shared = shapely.area(shapely.intersection(voids.shapes, door.outline))
-    smaller = np.minimum(shapely.area(voids.shapes), door.outline.area)
-    return np.flatnonzero((shared >= 0.5 * smaller) & (shared >= 0.05 * door.outline.area) & ~settled)
+    holding = (shared >= 0.75 * door.outline.area) & ~settled
+    if holding.any():
+        return np.flatnonzero(holding)
+    reach = shapely.buffer(door.outline, settings.shim, join_style="mitre")
+    held = shapely.area(shapely.intersection(voids.shapes, reach)) >= 0.9 * shapely.area(voids.shapes)
+    held &= (shared >= 0.05 * door.outline.area) & ~settled
+    return np.flatnonzero(held & (shared[held].sum() >= 0.75 * door.outline.area))
 
 
 def _clear_region(
@@ -265,7 +278,7 @@ def _from_the_frame(
             continue
         name = f"gap{len(found) + 1}"
         apart = _parts_two_frames(voids, row)
-        words = "parts two frames that stand above each other" if apart else one.sentence()
+        words = FRAMES_APART if apart else one.sentence()
         found.append(
             Opening(name, without_idle_points(areal(shapely.difference(voids.shapes[row], cut))), "", "", words)
         )

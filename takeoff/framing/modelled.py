@@ -75,7 +75,7 @@ def read_frame(
         layer,
         _members(pieces, roles),
         Source.MODELLED,
-        f"modelled: {len(pieces.ids)} members of {elements} elements",
+        f"modelled: {len(pieces.ids)} members of {elements} element{'' if elements == 1 else 's'}",
         openings,
         tuple(replace(finding, wall_id=layer.wall_id) for finding in findings),
     )

@@ -27,7 +27,11 @@ def obstruction_reasons(
 
     parts: the element that each row of `shapes` belongs to. depth: of the stud layer, m.
     """
-    return tuple(_obstruction(shapes, row, part, depth, settings) for row, part in enumerate(parts))
+    boards = are_panels(shapes)
+    return tuple(
+        _obstruction(shapes, row, part, depth, settings) or _box(shapes, row, part, bool(boards[row]), settings)
+        for row, part in enumerate(parts)
+    )
 
 
 def _obstruction(shapes: Shapes, row: int, part: ModelPart, depth: float, settings: FrameSettings) -> str:
@@ -42,12 +46,16 @@ def _obstruction(shapes: Shapes, row: int, part: ModelPart, depth: float, settin
         return "round in section: a pipe, not a stud"
     if shapes.depth[row] > max(1.5 * depth, 2.0 * shapes.along[row]):
         return "it passes through the wall"
-    upright = shapes.stance[row] == Stance.UPRIGHT
-    broad = shapes.across[row] > settings.widest_upright and shapes.filled[row] > 0.5
-    boxlike = broad and (upright or shapes.along[row] < 1.5 * shapes.across[row])
-    if boxlike and named is None and not shapes.depth[row] < 0.3 * shapes.across[row]:
-        return f"{shapes.across[row]:.3f} m broad: {BOX}"
     return ""
+
+
+def _box(shapes: Shapes, row: int, part: ModelPart, board: bool, settings: FrameSettings) -> str:
+    """Why a piece is a box, '' where it is not: broader than a stud, and neither a deep beam nor a board."""
+    broad = shapes.across[row] > settings.widest_upright and shapes.filled[row] > 0.5
+    beam = shapes.stance[row] != Stance.UPRIGHT and shapes.along[row] >= 1.5 * shapes.across[row]
+    if not broad or beam or board or role_in_words(part.predefined_type, part.name, part.type_name) is not None:
+        return ""
+    return f"{shapes.across[row]:.3f} m broad: {BOX}"
 
 
 def insulation_rows(shapes: Shapes, parts: Sequence[ModelPart]) -> NDArray[np.bool_]:

@@ -12,7 +12,7 @@ from shapely import MultiPolygon, Polygon
 from takeoff.framing.contacts import Contacts, between_passing_studs
 from takeoff.framing.envelopes import lower_envelope, upper_envelope
 from takeoff.framing.frame_settings import FrameSettings
-from takeoff.framing.gaps import RIM
+from takeoff.framing.gaps import FRAMES_APART, RIM
 from takeoff.framing.member_shapes import Shapes, Stance
 from takeoff.model import MemberRole, Opening
 
@@ -83,7 +83,7 @@ def _boxes(openings: Sequence[Opening]) -> list[tuple[float, float, float, float
     """Boxes of the openings that pass through the wall, each with what is left of its gap around it."""
     boxes: dict[str, tuple[float, float, float, float]] = {}
     for opening in openings:
-        if opening.solid is not None or opening.outline.is_empty:
+        if opening.solid is not None or opening.outline.is_empty or opening.evidence == FRAMES_APART:
             continue
         name = opening.opening_id.removesuffix(RIM)
         x_min, z_min, x_max, z_max = opening.outline.bounds
