@@ -19,12 +19,15 @@ from rich.console import Console
 from reports.files import check_target, write_results, write_text
 from reports.progress import progress_bar
 from reports.summary import summary
-from reports.survey import survey_report
+from reports.survey import survey_blocks
 from takeoff.errors import TakeoffError
 from takeoff.job import Job, default_job, load_job
-from takeoff.model import Status
-from takeoff.pipeline import take_off
+from takeoff.job_writer import commented_job
+from takeoff.model import Model, Status
+from takeoff.pipeline import take_off_model
+from takeoff.reading import read_model
 from takeoff.result import Takeoff
+from takeoff.wall_types import wall_types
 
 NOTHING_READ = 1
 BAD_INPUT = 2
@@ -81,13 +84,13 @@ def takeoff(
     with _one_line_errors():
         folder = out if out is not None else Path(f"{model.stem}-takeoff")
         check_target(folder)
-        result = _taken_off(model, _job(job), tuple(other or ()))
+        _, result = _taken_off(model, _job(job), tuple(other or ()))
         write_results(result, folder)
         if not quiet:
             console = _console()
             console.print(summary(result, result.job.report.units))
             console.print(f"Result files: {folder}", soft_wrap=True)
-    if all(row.status is Status.FAILED for row in result.results):
+    if result.results and all(row.status is Status.FAILED for row in result.results):
         _complain(f"{model.name}: none of its {len(result.results)} walls could be read; walls.csv says why for each")
         raise typer.Exit(NOTHING_READ)
 
@@ -102,23 +105,26 @@ def survey(
 ) -> None:
     """Survey a model: list its wall types and how each was understood; write a job file to correct."""
     with _one_line_errors():
-        report = survey_report(model, _job(job))
-        _console().print(report.printed)
-        if out is not None:
-            write_text(out, report.job_text)
-            _console().print(f"Job file: {out}", soft_wrap=True)
+        chosen = _job(job)
+        read, result = _taken_off(model, chosen)
+        types = wall_types(read, result)
+        console = _console()
+        console.print(survey_blocks(result, types, chosen.report.units))
+        if out is None:
+            console.print("What was misunderstood is set right in a job file: add --out JOB.toml to write one.")
+        else:
+            write_text(out, commented_job(chosen, types))
+            console.print(f"Job file: {out}", soft_wrap=True)
 
 
 def _job(path: Path | None) -> Job:
     return load_job(path) if path is not None else default_job()
 
 
-def _taken_off(model: Path, job: Job, others: tuple[Path, ...]) -> Takeoff:
+def _taken_off(path: Path, job: Job, others: tuple[Path, ...] = ()) -> tuple[Model, Takeoff]:
     with progress_bar(sys.stderr) as progress:
-        result = take_off(model, job, with_paths=others, progress=progress)
-    if not result.results:
-        raise TakeoffError(f"{model.name} holds no wall: nothing was taken off and nothing written")
-    return result
+        model = read_model(path, with_paths=others, progress=progress)
+        return model, take_off_model(model, job, progress=progress)
 
 
 def _console() -> Console:

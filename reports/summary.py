@@ -68,7 +68,7 @@ def wall_lines(sums: Totals) -> tuple[str, ...]:
     failed = f", {sums.failed} failed" if sums.failed else ""
     return (
         f"{plural(sums.walls, 'wall')} in the model: {sums.taken_off} taken off, {sums.left_out} left out{failed}",
-        f"{sums.insulated_walls} of the walls taken off are insulated",
+        f"insulated, of those taken off: {sums.insulated_walls}",
     )
 
 
@@ -85,8 +85,12 @@ def quantity_lines(sums: Totals, system: UnitSystem) -> tuple[str, ...]:
     if sums.insulated_area > 0.0:
         share = 100 * sums.insulated_area_modelled / sums.insulated_area
         lines.append(f"frames          {share:.0f} % of that area modelled, {100 - share:.0f} % laid out by rule")
-    if sums.worst_residual is not None:
-        lines.append(f"volume balance  worst residual {sums.worst_residual:.1e} of a wall's volume")
+    if sums.unbalanced:
+        lines.append(
+            f"volume balance  {plural(sums.unbalanced, 'wall')} do not add up: see balance_residual in walls.csv"
+        )
+    elif sums.worst_residual is not None:
+        lines.append(f"volume balance  every wall adds up; worst residual {sums.worst_residual:.0e} of its volume")
     return tuple(lines)
 
 
@@ -162,7 +166,7 @@ def _section(title: str, lines: Iterable[str]) -> list[RenderableType]:
 
 
 def _titled(title: str, block: RenderableType) -> list[RenderableType]:
-    return [Text(title, style="bold"), Padding(block, (0, 0, 1, 2))]
+    return [Text(title, style="bold"), Padding(block, (0, 0, 1, 2), expand=False)]
 
 
 def _few(names: Sequence[str]) -> str:

@@ -18,7 +18,7 @@ MOST_EXAMPLES = 3
 """GlobalIds shown of a type."""
 
 
-def survey(takeoff: Takeoff, types: Sequence[WallTypeSummary], system: UnitSystem) -> Group:
+def survey_blocks(takeoff: Takeoff, types: Sequence[WallTypeSummary], system: UnitSystem) -> Group:
     """The survey as rich blocks, to be printed without markup."""
     walls = sum(row.count for row in types)
     blocks: list[RenderableType] = [
@@ -28,7 +28,6 @@ def survey(takeoff: Takeoff, types: Sequence[WallTypeSummary], system: UnitSyste
     ]
     for row in types:
         blocks += type_block(row, system)
-    blocks.append(Text("What is wrong here is corrected in the job file: bayfill survey MODEL --out JOB.toml"))
     return Group(*blocks)
 
 
@@ -48,4 +47,4 @@ def type_block(row: WallTypeSummary, system: UnitSystem) -> list[RenderableType]
     if row.insulated:
         facts.add_row("filled", row.insulated)
     facts.add_row("such as", ", ".join(row.examples[:MOST_EXAMPLES]))
-    return [Text(title, style="bold"), Padding(facts, (0, 0, 1, 2))]
+    return [Text(title, style="bold"), Padding(facts, (0, 0, 1, 2), expand=False)]

@@ -17,6 +17,10 @@ from takeoff.wall_tables import (
 )
 
 
+LARGEST_RESIDUAL = 1e-6
+"""Of the gross volume; a stud layer whose volumes miss more than this does not balance."""
+
+
 @dataclass(frozen=True, slots=True)
 class Group:
     """Cavities of one kind and method together."""
@@ -97,6 +101,8 @@ class Totals:
     worst_residual: float | None
     worst_wall: str
     """GlobalId of the wall with the worst residual."""
+    unbalanced: int
+    """Walls whose volumes do not add up to within `LARGEST_RESIDUAL`."""
     members: int
     openings: int
 
@@ -127,6 +133,7 @@ def totals(results: Sequence[WallTakeoff]) -> Totals:
         insulated_framing_fraction=framing_fraction(layer for result in insulated for layer in result.layers),
         worst_residual=worst,
         worst_wall=worst_wall,
+        unbalanced=sum(any(layer.balance.residual > LARGEST_RESIDUAL for layer in row.layers) for row in results),
         members=sum(len(layer.frame.members) for layer in layers),
         openings=sum(len(layer.frame.openings) for layer in layers),
     )

@@ -167,20 +167,20 @@ WALLS: Table[WallTakeoff] = Table(
         number(
             "gross_area_m2",
             "m2",
-            "elevation of the stud layer, openings not deducted, summed over stud layers; of a wall not taken off, "
-            "elevation of its body",
+            "elevation of the stud layer (volume over depth), openings not deducted, summed over stud layers; of a wall "
+            "not taken off, elevation of its body",
             _gross_area,
         ),
         number(
             "opening_area_m2",
             "m2",
-            "elevation of the openings, summed over stud layers",
+            "elevation of the openings (volume over depth), summed over stud layers",
             lambda w: _total(w, (row.opening_area for row in w.layers)),
         ),
         number(
             "framing_area_m2",
             "m2",
-            "elevation that members cover, anywhere in the depth",
+            "members and obstructions as elevation: their volume over the depth, summed over stud layers",
             lambda w: _total(w, (row.framing_area for row in w.layers)),
         ),
         number(
@@ -307,7 +307,12 @@ STUD_LAYERS: Table[LayerRow] = Table(
         count("cavities", "number without slivers and openings", lambda r: len(real_cavities([r.layer]))),
         number("gross_area_m2", "m2", "elevation, openings not deducted", lambda r: r.layer.gross_area),
         number("opening_area_m2", "m2", "elevation of the openings", lambda r: r.layer.opening_area),
-        number("framing_area_m2", "m2", "elevation that members cover", lambda r: r.layer.framing_area),
+        number(
+            "framing_area_m2",
+            "m2",
+            "members and obstructions as elevation: their volume over the depth",
+            lambda r: r.layer.framing_area,
+        ),
         number(
             "framing_fraction",
             "1",

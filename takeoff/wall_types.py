@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from takeoff.job import Job
+from takeoff.job import Job, overrides_for
 from takeoff.job_writer import WallTypeSummary
-from takeoff.layer_roles import Judgement, LayerSetFacts, roles_of
+from takeoff.layer_roles import Judgement
 from takeoff.model import LayerRole, Model, ModelLayer, ModelWall, Source, Status, StudLayer, WallTakeoff
 from takeoff.result import Takeoff
 from takeoff.units import format_length, written
 from takeoff.wall_tables import stud_layers_of
+from takeoff.walls.layer_places import judged_layers, layer_set_name
 
 LONGEST_THICKNESS = 10
 """Characters; a longer number is no round one."""
@@ -33,8 +34,7 @@ def wall_types(model: Model, takeoff: Takeoff) -> tuple[WallTypeSummary, ...]:
 
 
 def _key(wall: ModelWall) -> TypeKey:
-    layers = wall.layers
-    return wall.type_name, layers.name if layers is not None else "", layers.layers if layers is not None else ()
+    return wall.type_name, layer_set_name(wall), wall.layers.layers if wall.layers is not None else ()
 
 
 def _summary(key: TypeKey, pairs: Sequence[Pair], job: Job) -> WallTypeSummary:
@@ -75,22 +75,21 @@ def _judged(layers: tuple[ModelLayer, ...], pairs: Sequence[Pair], job: Job) -> 
             taken = _in_model_order(layers, stud_layer)
             if taken:
                 return taken
-    has_frame = any(wall.parts for wall, _ in pairs)
-    return roles_of(layers, job, LayerSetFacts(_set_name(pairs[0][0]), has_frame))
+    wall = pairs[0][0]
+    rule = overrides_for(job, wall.global_id, wall.name, wall.type_name, layer_set_name(wall))
+    rows = judged_layers(wall, rule, job, has_frame=any(wall.parts for wall, _ in pairs))
+    return tuple((row.role, row.reason) for row in rows)
 
 
 def _in_model_order(layers: tuple[ModelLayer, ...], stud_layer: StudLayer) -> tuple[Judgement, ...]:
     """The roles that a takeoff gave to these layers; empty where its layers are others."""
     rows = sorted(stud_layer.layers, key=lambda row: row.y_min)
     for ordered in (rows, rows[::-1]):
-        if [(row.material, row.thickness) for row in ordered] == [(row.material, row.thickness) for row in layers]:
+        if [(row.material, row.thickness) for row in ordered] == [
+            (row.material or row.name, row.thickness) for row in layers
+        ]:
             return tuple((row.role, row.reason) for row in ordered)
     return ()
-
-
-def _set_name(wall: ModelWall) -> str:
-    layers = wall.layers
-    return " ".join(name for name in (wall.type_name, layers.name if layers is not None else "") if name)
 
 
 def _stud_layer(layers: Sequence[ModelLayer], judged: Sequence[Judgement], results: Sequence[WallTakeoff]) -> str:
@@ -123,7 +122,7 @@ def _frame_words(result: WallTakeoff) -> str:
         return "failed" if result.status is Status.FAILED else "not framed"
     return " and ".join(
         dict.fromkeys(
-            f"{'modelled' if layer.frame.source is Source.MODELLED else 'laid out'}: {layer.frame.rule}"
+            "in the model" if layer.frame.source is Source.MODELLED else f"laid out by {layer.frame.rule}"
             for layer in result.layers
         )
     )

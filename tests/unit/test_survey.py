@@ -7,7 +7,7 @@ import io
 import numpy as np
 from rich.console import Console
 
-from reports.survey import survey
+from reports.survey import survey_blocks
 from takeoff.job import default_job, read_job
 from takeoff.job_writer import commented_job
 from takeoff.model import Model, ModelLayer, ModelLayers, ModelWall
@@ -87,7 +87,7 @@ def test_the_stud_layer_is_named_with_its_number_and_why():
 def test_area_and_framing_and_filling_are_told():
     first = wall_types(MODEL, TAKEOFF)[0]
     assert first.area == 2 * 5.76
-    assert first.framing == "laid out: wood-16in"
+    assert first.framing == "laid out by wood-16in"
     assert first.insulated == "yes: outside wall"
     assert first.examples == ("A", "D")
 
@@ -95,7 +95,7 @@ def test_area_and_framing_and_filling_are_told():
 def test_the_survey_prints_every_type_and_fits_the_width():
     out = io.StringIO()
     console = Console(file=out, width=100, markup=False, highlight=False)
-    console.print(survey(TAKEOFF, wall_types(MODEL, TAKEOFF), "metric"))
+    console.print(survey_blocks(TAKEOFF, wall_types(MODEL, TAKEOFF), "metric"))
     words = out.getvalue()
     assert "5 walls of 4 types" in words
     assert "W1 outside: 2 walls, 11.52 m2" in words
