@@ -14,9 +14,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import Mesh, Prism, Solid, as_mesh, bounds, depth_breaks, merged_values, slanted_faces
+from geometry.solids import Mesh, Prism, Solid, bounds, depth_breaks, merged_values, slanted_faces
 from geometry.tolerances import Tolerances
 
 _GAUSS = 0.5 - 0.5 / np.sqrt(3.0)
@@ -142,23 +143,37 @@ def _crossing_depths(
 ) -> NDArray[np.float64]:
     """Depths at which an edge of one solid passes through a face of another, where either of them varies. (n,) m."""
     found: list[NDArray[np.float64]] = []
-    boxes = [bounds(solid) for solid in solids]
+    boxes = np.array([bounds(solid) for solid in solids])
     for mesh, mask in slanted:
         # Only the slanted faces move with the depth; what lies clear of them meets nothing that moves.
         moving = mesh.vertices[mesh.faces[mask]]
-        box = np.stack([moving.min(axis=(0, 1)), moving.max(axis=(0, 1))])
-        near = [
-            as_mesh(solid)
-            for solid, other in zip(solids, boxes, strict=True)
-            if solid is not mesh and (other[0] <= box[1] + coincident).all() and (other[1] >= box[0] - coincident).all()
-        ]
-        if not near:
+        low, high = moving.min(axis=(0, 1)) - coincident, moving.max(axis=(0, 1)) + coincident
+        near = np.flatnonzero(((boxes[:, 0] <= high) & (boxes[:, 1] >= low)).all(axis=1)).tolist()
+        others = [solids[n] for n in near if solids[n] is not mesh]
+        if not others:
             continue
-        faces = np.concatenate([other.vertices[other.faces] for other in near])
+        edges, faces = _sides([solid for solid in others if isinstance(solid, Prism)])
+        meshes = [solid for solid in others if isinstance(solid, Mesh)]
+        faces = np.concatenate([faces, *(other.vertices[other.faces] for other in meshes)])
+        edges = np.concatenate([edges, *(_edges(other.vertices, other.faces) for other in meshes)])
         found.append(_edges_through_faces(_edges(mesh.vertices, mesh.faces[mask]), faces))
-        edges = np.concatenate([_edges(other.vertices, other.faces) for other in near])
         found.append(_edges_through_faces(edges, moving))
     return np.concatenate(found) if found else np.empty(0)
+
+
+def _sides(prisms: Sequence[Prism]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Edges along the depth (e, 2, 3) and side faces as triangles (f, 3, 3) of prisms, m."""
+    if not prisms:
+        return np.empty((0, 2, 3)), np.empty((0, 3, 3))
+    rings, owners = shapely.get_rings(np.array([prism.outline for prism in prisms], dtype=object), return_index=True)
+    points, ring_of = shapely.get_coordinates(rings, return_index=True)
+    spans = np.array([(prism.y_min, prism.y_max) for prism in prisms])[owners[ring_of]]
+    near = np.stack([points[:, 0], spans[:, 0], points[:, 1]], axis=1)
+    far = np.stack([points[:, 0], spans[:, 1], points[:, 1]], axis=1)
+    on = np.flatnonzero(ring_of[1:] == ring_of[:-1])
+    a, b, c, d = near[on], near[on + 1], far[on + 1], far[on]
+    faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
+    return np.stack([near, far], axis=1), faces
 
 
 def _edges(vertices: NDArray[np.float64], faces: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.slabs import Looks, departure_from_quadratic, flat_depths, halved, looks_between
-from geometry.solids import ROUNDING, Prism, Solid, areal, polygons_of, section
+from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, polygons_of, section
 from geometry.tolerances import Tolerances
 
 Shape = Polygon | MultiPolygon
@@ -114,14 +114,13 @@ def _cuts(looks: Looks, region: Solid, holes: Sequence[Solid], solids: Sequence[
     taken = [_sections(looks, group) for group in ([region], holes, solids)]
     left: list[Shape] = []
     areas = np.zeros((3, len(looks.depths)))
-    previous: tuple[Shape, ...] = ()
-    for number, current in enumerate(zip(*taken, strict=True)):
-        if previous and all(a is b for a, b in zip(current, previous, strict=True)):
-            left.append(left[-1])
-            areas[:, number] = areas[:, number - 1]
+    known: dict[tuple[int, int, int], int] = {}
+    for number, (region_section, hole_section, solid_section) in enumerate(zip(*taken, strict=True)):
+        same = known.setdefault((id(region_section), id(hole_section), id(solid_section)), number)
+        if same != number:
+            left.append(left[same])
+            areas[:, number] = areas[:, same]
             continue
-        previous = current
-        region_section, hole_section, solid_section = current
         clear = areal(shapely.difference(region_section, hole_section))
         left.append(areal(shapely.difference(clear, solid_section)))
         areas[:, number] = (
@@ -148,21 +147,30 @@ def _rounded(solids: Sequence[Solid]) -> list[Solid]:
 
 
 def _sections(looks: Looks, solids: Sequence[Solid]) -> list[Shape]:
-    """Union of the solids' sections at every look. The same object is repeated where nothing has changed."""
-    spans = np.array([(s.y_min, s.y_max) if isinstance(s, Prism) else (-np.inf, np.inf) for s in solids])
-    meshes = [number for number, solid in enumerate(solids) if not isinstance(solid, Prism)]
+    """Union of the solids' sections at every look. The same object is repeated wherever the sections are the same."""
+    prisms = [solid for solid in solids if isinstance(solid, Prism)]
+    meshes = [solid for solid in solids if isinstance(solid, Mesh)]
+    outlines = np.array([prism.outline for prism in prisms], dtype=object)
+    alike = _alike(outlines)
+    spans = np.array([(prism.y_min, prism.y_max) for prism in prisms]).reshape(-1, 2)
+    active = (spans[None, :, 0] < looks.depths[:, None]) & (spans[None, :, 1] > looks.depths[:, None])
     found: list[Shape] = []
-    last_key: tuple[object, ...] | None = None
-    for y in looks.depths.tolist():
-        active = [n for n, (low, high) in enumerate(spans.tolist()) if low < y < high]
-        pieces = [section(solids[n], y) for n in active]
-        key = (*active, *(pieces[active.index(n)].wkb for n in meshes)) if active else ()
-        if found and key == last_key:
-            found.append(found[-1])
-            continue
-        last_key = key
-        found.append(pieces[0] if len(pieces) == 1 else areal(shapely.union_all(pieces)))
+    known: dict[tuple[bytes, ...], Shape] = {}
+    for look, y in enumerate(looks.depths.tolist()):
+        cut = [piece for mesh in meshes if not (piece := section(mesh, y)).is_empty]
+        here = np.unique(alike[active[look]])
+        key = (here.tobytes(), *(piece.wkb for piece in cut))
+        if key not in known:
+            pieces = [*outlines[here].tolist(), *cut]
+            known[key] = pieces[0] if len(pieces) == 1 else areal(shapely.union_all(pieces))
+        found.append(known[key])
     return found
+
+
+def _alike(outlines: NDArray[np.object_]) -> NDArray[np.int64]:
+    """For each outline the number of the first one with the same corners: (n,) int64."""
+    first: dict[bytes, int] = {}
+    return np.array([first.setdefault(text, n) for n, text in enumerate(shapely.to_wkb(outlines))], dtype=np.int64)
 
 
 def _split_thin(
@@ -201,17 +209,11 @@ def _split_thin(
 
 def _split_narrow(left: list[Shape], tolerances: Tolerances) -> tuple[list[list[Polygon]], list[list[Polygon]]]:
     """Cells that are wide enough at every look, and the narrow strips between and beside them."""
-    cells: list[list[Polygon]] = []
-    narrow: list[list[Polygon]] = []
-    for number, shape in enumerate(left):
-        if number and shape is left[number - 1]:
-            cells.append(cells[-1])
-            narrow.append(narrow[-1])
-            continue
-        wide, strips = wide_parts(shape, tolerances)
-        cells.append(wide)
-        narrow.append(strips)
-    return cells, narrow
+    known: dict[int, tuple[list[Polygon], list[Polygon]]] = {}
+    for shape in left:
+        if id(shape) not in known:
+            known[id(shape)] = wide_parts(shape, tolerances)
+    return [known[id(shape)][0] for shape in left], [known[id(shape)][1] for shape in left]
 
 
 def wide_parts(shape: Shape, tolerances: Tolerances) -> tuple[list[Polygon], list[Polygon]]:
@@ -279,10 +281,13 @@ def _joined(cells: Sequence[list[Polygon]], looks: Looks, tolerances: Tolerances
         return item
 
     starts = np.cumsum([0, *(len(row) for row in cells)])
+    known: dict[tuple[int, int], list[tuple[int, int]]] = {}
     for look in range(len(cells) - 1):
         near, far = cells[look], cells[look + 1]
-        pairs = [(n, n) for n in range(len(near))] if near is far else _overlaps(near, far, tolerances)
-        for a, b in pairs:
+        key = (id(near), id(far))
+        if key not in known:
+            known[key] = [(n, n) for n in range(len(near))] if near is far else _overlaps(near, far, tolerances)
+        for a, b in known[key]:
             parents[root(int(starts[look]) + a)] = root(int(starts[look + 1]) + b)
     groups: dict[int, list[tuple[int, Polygon]]] = {}
     for number, entry in enumerate(flat):
@@ -294,16 +299,19 @@ def _overlaps(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -
     """Pairs whose overlap is a passage: larger than rounding, and no strip narrower than a sliver."""
     if not near or not far:
         return []
-    far_index, near_index = shapely.STRtree(near).query(far, predicate="intersects")
-    common = shapely.intersection(np.array(near)[near_index], np.array(far)[far_index])
-    areas = shapely.area(common)
-    wide = areas > 100.0 * tolerances.sliver_width**2
-    doubtful = np.flatnonzero((areas > tolerances.least_area) & ~wide)
-    wide[doubtful] = ~shapely.is_empty(shapely.buffer(common[doubtful], -tolerances.closing_width / 2.0))
-    # A long thin overlap can have area enough; a passage needs width too.
-    thin = np.flatnonzero(wide & (areas < 0.5 * tolerances.sliver_width * shapely.length(common)))
-    wide[thin] = ~shapely.is_empty(shapely.buffer(common[thin], -tolerances.closing_width / 2.0))
-    return [(int(a), int(b)) for a, b in zip(near_index[wide], far_index[wide], strict=True)]
+    near_boxes, far_boxes = shapely.bounds(near), shapely.bounds(far)
+    low = np.maximum(near_boxes[:, None, :2], far_boxes[None, :, :2])
+    high = np.minimum(near_boxes[:, None, 2:], far_boxes[None, :, 2:])
+    shared = (high - low).min(axis=2)
+    plain = _is_box(near, near_boxes)[:, None] & _is_box(far, far_boxes)[None]
+    sure = plain & (shared >= tolerances.closing_width)
+    a, b = np.nonzero(~plain & (shared > 0.0))
+    common = shapely.intersection(np.array(near, dtype=object)[a], np.array(far, dtype=object)[b])
+    open_wide = np.flatnonzero(shapely.area(common) > tolerances.least_area)
+    shrunk = shapely.buffer(common[open_wide], -tolerances.closing_width / 2.0)
+    open_wide = open_wide[~shapely.is_empty(shrunk)]
+    sure[a[open_wide], b[open_wide]] = True
+    return [(int(one), int(other)) for one, other in np.argwhere(sure)]
 
 
 def _void(cells: list[tuple[int, Polygon]], looks: Looks) -> Void:
@@ -330,6 +338,12 @@ def _void(cells: list[tuple[int, Polygon]], looks: Looks) -> Void:
 
 
 def _union(polygons: list[Polygon]) -> Shape:
-    if not polygons:
-        return Polygon()
-    return polygons[0] if len(polygons) == 1 else areal(shapely.union_all(polygons))
+    if len(polygons) <= 1:
+        return polygons[0] if polygons else Polygon()
+    # The cells of one bay mostly lie within its widest one; where that is a box, bounds settle it without an overlay.
+    boxes = shapely.bounds(polygons)
+    widest = int(np.argmax(shapely.area(polygons)))
+    covers = (boxes[widest, :2] <= boxes[:, :2]).all() and (boxes[widest, 2:] >= boxes[:, 2:]).all()
+    if covers and _is_box([polygons[widest]], boxes[widest : widest + 1])[0]:
+        return polygons[widest]
+    return areal(shapely.union_all(polygons))
