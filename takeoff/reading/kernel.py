@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from takeoff.reading.attributes import attribute
 from takeoff.reading.faults import ElementFault
+from takeoff.reading.placements import across
 from takeoff.reading.shells import Shell, joined, split_into_shells
 
 Library = Literal["cgal-simple", "opencascade", "cgal"]
@@ -29,8 +30,8 @@ FINE_ANGLE = 0.1
 """rad between chords of a round section: a 63-sided pipe holds 0.17 % less than a round one."""
 COARSE_ANGLE = 0.3
 """rad between chords of small roundings, e.g. the bends of a steel stud, whose area hardly counts."""
-THINNEST = 5e-7
-"""m; half the thickness of the thinnest solid: a foil has a hundred times as much."""
+THINNEST = 1e-6
+"""m; the thinnest solid: a foil has a hundred times as much."""
 MAX_NESTING = 400
 """Booleans upon booleans; a wall under a hipped roof has about ten."""
 
@@ -49,7 +50,6 @@ SOLID_OR_SURFACE = (
     "IfcShellBasedSurfaceModel",
     "IfcTessellatedFaceSet",
     "IfcSectionedSpine",
-    "IfcGeometricSet",
     "IfcBoundedSurface",
 )
 ROUNDINGS = ("FilletRadius", "InternalFilletRadius", "InnerFilletRadius", "OuterFilletRadius", "EdgeRadius",
@@ -81,7 +81,7 @@ class Kernel:
 
         Raises ElementFault where no kernel can make a shape of it. An item without faces gives none.
         """
-        if not any(item.is_a(kind) for kind in SOLID_OR_SURFACE):
+        if not has_faces(item):
             return ()
         if any(item.is_a(kind) for kind in HOLLOW):
             # The kernels refuse hollow solids as a whole, but take each of their skins.
@@ -114,6 +114,13 @@ class Kernel:
             item = item.FirstOperand
         triangles = _triangles(item, self._coarse, PLANE_KERNEL)
         return None if triangles is None or not len(triangles[0]) else triangles[0]
+
+
+def has_faces(item: Any) -> bool:
+    """Whether an item is a solid or a surface; curves and points among the items of a body are no shape."""
+    if item.is_a("IfcGeometricSet"):
+        return any(element.is_a("IfcSurface") for element in item.Elements or ())
+    return any(item.is_a(kind) for kind in SOLID_OR_SURFACE)
 
 
 def has_plane_faces(item: Any) -> bool:
@@ -152,9 +159,14 @@ def check_nesting(item: Any) -> None:
             open_items.append((current.TreeRootExpression, depth + 1))
 
 
-def _is_polygon(curve: Any) -> bool:
+def _is_polygon(curve: Any, depth: int = 0) -> bool:
     if curve.is_a("IfcPolyline"):
         return True
+    if curve.is_a("IfcTrimmedCurve"):
+        return curve.BasisCurve.is_a("IfcLine")
+    if curve.is_a("IfcCompositeCurve"):
+        # Curves of curves of curves do not happen, except where one refers to itself.
+        return depth < 3 and all(_is_polygon(segment.ParentCurve, depth + 1) for segment in curve.Segments or ())
     if curve.is_a("IfcIndexedPolyCurve"):
         return not any(segment.is_a("IfcArcIndex") for segment in curve.Segments or ())
     return False
@@ -198,9 +210,14 @@ def _attempt(item: Any, settings: Any, library: Library) -> tuple[Shell, ...]:
 
 def _is_flat(shell: Shell) -> bool:
     """Whether a closed shell has no thickness: something extruded by nothing."""
+    a, b, c = (shell.vertices[index] for index in shell.faces[0])
+    normal = across(b - a, c - a)
+    length = float(np.sqrt(normal @ normal))
+    if length > THINNEST:
+        return float(np.abs((shell.vertices - a) @ normal).max()) < THINNEST * length
+    # The first triangle is a sliver: take the least spread of the corners in any direction instead.
     centred = shell.vertices - shell.vertices.mean(axis=0)
-    # The least variance of the corners in any direction; half a micrometre to either side of the middle.
-    return float(np.linalg.eigvalsh(centred.T @ centred / len(centred))[0]) < THINNEST**2
+    return float(np.linalg.svd(centred, compute_uv=False)[-1]) < THINNEST * np.sqrt(len(centred))
 
 
 def _better(first: tuple[Shell, ...], second: tuple[Shell, ...], item: Any) -> tuple[Shell, ...]:

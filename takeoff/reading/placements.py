@@ -76,10 +76,10 @@ def axis_placement(placement: Any, length: float) -> Matrix:
         ref = placement.RefDirection
     else:
         raise ElementFault(f"#{placement.id()} is an {placement.is_a()}; export it with local placements")
-    x = _across(_ratios(ref, 3), z)
+    x = _square_to(_ratios(ref, 3), z)
     matrix = np.eye(4)
     matrix[:3, 0] = x
-    matrix[:3, 1] = np.cross(z, x)
+    matrix[:3, 1] = across(z, x)
     matrix[:3, 2] = z
     matrix[:3, 3] = point(placement.Location, length)
     return matrix
@@ -91,8 +91,8 @@ def operator_matrix(operator: Any, length: float) -> Matrix:
     flat = operator.is_a("IfcCartesianTransformationOperator2D")
     z_hint = None if flat else _ratios(operator.Axis3, 3)
     z = _unit(z_hint, (0.0, 0.0, 1.0))
-    x = _across(x_hint, z)
-    y = np.cross(z, x)
+    x = _square_to(x_hint, z)
+    y = across(z, x)
     # The second axis only chooses the hand, world y where it is missing (ISO 10303-42, second_proj_axis): so an
     # operator may mirror without saying so, and kernels do the same.
     if float(np.dot(np.array([0.0, 1.0, 0.0]) if y_hint is None else y_hint, y)) < 0.0:
@@ -112,6 +112,13 @@ def point(cartesian: Any, length: float) -> NDArray[np.float64]:
     if not np.isfinite(found).all():
         raise ElementFault(f"the point {cartesian} is not a number; export the model again")
     return found * length
+
+
+def across(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Cross product of two vectors (3,); for single ones far quicker than the library's."""
+    a, b, c = first.tolist()
+    d, e, f = second.tolist()
+    return np.array([b * f - c * e, c * d - a * f, a * e - b * d])
 
 
 def _scales(operator: Any) -> tuple[float, float, float]:
@@ -137,7 +144,7 @@ def _unit(vector: NDArray[np.float64] | None, default: tuple[float, float, float
     return vector / length if length > 0.0 and np.isfinite(length) else np.array(default)
 
 
-def _across(hint: NDArray[np.float64] | None, z: NDArray[np.float64]) -> NDArray[np.float64]:
+def _square_to(hint: NDArray[np.float64] | None, z: NDArray[np.float64]) -> NDArray[np.float64]:
     """Unit vector square to z, as near to the hint as can be."""
     candidates = [] if hint is None else [hint]
     candidates += [np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])]

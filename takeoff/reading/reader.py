@@ -50,12 +50,9 @@ def read_model(
         raise ReadingError(str(path), "the model has no walls", "export the walls, or name the file that has them")
     walls = _read_walls(model, groups)
     _check_size(model, walls)
-    taken = {element.id() for group in groups for element in (group.wall, *group.parts)}
-    wall_of = {
-        element.id(): model.identities.of(group.wall) for group in groups for element in (group.wall, *group.parts)
-    }
+    wall_of = {element.id(): model.identities.of(group.wall) for group in groups for element in group.elements}
     boxes = boxes_of(walls)
-    loose = read_loose_parts(model, taken, boxes)
+    loose = read_loose_parts(model, set(wall_of), boxes)
     known = {part.global_id for wall in walls for part in wall.parts} | {part.global_id for part in loose}
     for other in with_paths:
         loose = (*loose, *_read_other(other, model, boxes, known))

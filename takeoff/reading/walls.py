@@ -63,12 +63,13 @@ def read_wall(model: ModelFile, group: Group, rooms: dict[int, list[str]]) -> Mo
         placement, misplaced = np.eye(4), str(error)
     except BROKEN_ENTITY as error:
         placement, misplaced = np.eye(4), f"its placement is broken ({error}); export the model again"
-    body = model.bodies.of(wall)
+    inner = () if group.envelope is None else (group.envelope,)
+    body = model.bodies.of(group.envelope or wall)
     parts = tuple(part for part in (read_part(model, element, wall_id) for element in group.parts) if part is not None)
     facts = _facts(model, group, placement, wall_id)
     _note_body(model, wall, body, wall_id)
-    openings = read_openings(model, wall, group.parts, wall_id)
-    for element in (wall, *group.parts):
+    openings = read_openings(model, wall, (*inner, *group.parts), wall_id)
+    for element in (wall, *inner, *group.parts):
         model.bodies.forget(element)
     return ModelWall(
         global_id=wall_id,
@@ -87,7 +88,7 @@ def read_wall(model: ModelFile, group: Group, rooms: dict[int, list[str]]) -> Mo
         acoustic_rating=facts.acoustic_rating,
         thermal_transmittance=facts.thermal_transmittance,
         quantities=facts.quantities,
-        space_ids=rooms_of((wall, *group.parts), rooms),
+        space_ids=rooms_of((wall, *inner, *group.parts), rooms),
         cylinder=_cylinder(model, wall, placement),
         predefined_type=facts.predefined_type,
         problem=_problem(group, body, parts, misplaced),
@@ -101,8 +102,9 @@ def _problem(group: Group, body: Body, parts: tuple[ModelPart, ...], misplaced: 
         return misplaced
     if group.only_groups_walls:
         return "it only groups other walls, which are read by themselves; nothing to mend"
-    # A frame can be read without the body around it, so a missing body is then no reason to give up.
-    return "" if parts else body.fault
+    # A frame can be read without the body around it, so a missing body is then no reason to give up; and a body that
+    # is only incomplete has its finding.
+    return "" if parts or body.solids else body.fault
 
 
 def _note_body(model: ModelFile, wall: Any, body: Body, wall_id: str) -> None:
@@ -123,12 +125,11 @@ def _note_body(model: ModelFile, wall: Any, body: Body, wall_id: str) -> None:
 
 def _facts(model: ModelFile, group: Group, placement: Matrix, wall_id: str) -> Facts:
     wall = group.wall
-    # A frame that holds exactly one wall object is described by that wall where it says nothing itself.
-    inner = [part for part in group.parts if part.is_a("IfcWall")] if wall.is_a("IfcElementAssembly") else []
+    # An assembly around a frame and its wall is described by that wall where it says nothing itself.
     tellers = [(wall, placement)]
-    if len(inner) == 1:
-        place = _safely(model, wall, "placement", lambda: model.placements.of(inner[0]), placement)
-        tellers.append((inner[0], place))
+    if group.envelope is not None:
+        place = _safely(model, wall, "placement", lambda: model.placements.of(group.envelope), placement)
+        tellers.append((group.envelope, place))
     units = model.units
 
     def first(what: str, read: Callable[[Any, Matrix], Value], empty: Value) -> Value:

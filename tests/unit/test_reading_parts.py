@@ -191,6 +191,26 @@ def test_a_frame_that_holds_one_wall_object_is_described_by_it(read):
     assert found.ifc_class == "IfcElementAssembly"
     assert [layer.material for layer in found.layers.layers] == ["Board", "Stud"]
     assert found.layers.direction == pytest.approx([0.0, 1.0, 0.0])
+    assert len(found.body) == 1
+    assert {part.ifc_class for part in found.parts} == {"IfcMember"}
+
+
+def test_an_assembly_around_walls_with_frames_of_their_own_only_groups_them(read):
+    model = Builder()
+    module = model.element("IfcElementAssembly", name="module")
+    model.frame(model.wall("framed", whole=module, layers=[("Pine", 0.2)]))
+    (found,) = read(model).walls
+    assert (found.name, len(found.parts)) == ("framed", 8)
+
+
+def test_a_frame_that_stands_in_a_wall_unrelated_is_not_counted_twice(read):
+    model = Builder()
+    model.wall("architect's", at=(1.0, 1.0, 0.0), angle=30)
+    model.frame(model.element("IfcElementAssembly", name="engineer's", at=(1.0, 1.0, 0.0), angle=30))
+    found = read(model)
+    assert [wall.name for wall in found.walls] == ["architect's"]
+    assert len(found.loose_parts) == 8
+    assert codes(found) == ["frame-stands-in-wall"]
 
 
 def test_a_circular_aggregation_comes_to_an_end(read):
