@@ -9,7 +9,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from importlib import metadata
 from pathlib import Path
 from typing import Annotated
 
@@ -51,6 +50,8 @@ JobPath = Annotated[
 
 def _version(wanted: bool) -> None:
     if wanted:
+        from importlib import metadata  # only here: it costs 0.03 s
+
         try:
             print(f"bayfill {metadata.version('bayfill')}")
         except metadata.PackageNotFoundError:
@@ -152,4 +153,4 @@ def _one_line_errors() -> Iterator[None]:
 
 def main() -> None:
     """Runs the command."""
-    app()
+    app(prog_name="bayfill")
