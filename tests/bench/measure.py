@@ -8,7 +8,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 # ru_maxrss is in kilobytes on Linux, in bytes on macOS.
 BYTES_A_UNIT = 1 if sys.platform == "darwin" else 1024
@@ -19,6 +19,8 @@ class Measurement:
     """One run of one process."""
 
     seconds: float
+    processor_seconds: float
+    """User and system time: says more than the clock where other work shares the machine."""
     peak_mb: float
     """10^6 bytes; the process itself or its biggest child, whichever is more."""
     exit_code: int
@@ -44,11 +46,15 @@ def run_once(command: Sequence[str], environment: Mapping[str, str], folder: str
         written = output.read().decode(errors="replace")
         lines = complaints.read().decode(errors="replace").strip().splitlines()
     peak = usage.ru_maxrss * BYTES_A_UNIT / 1e6
-    return Measurement(seconds, peak, process.returncode, written, lines[-1] if lines else "")
+    busy = usage.ru_utime + usage.ru_stime
+    return Measurement(seconds, busy, peak, process.returncode, written, lines[-1] if lines else "")
 
 
 def best(runs: Sequence[Measurement]) -> Measurement:
-    """The quickest run, with the largest memory of all of them."""
-    quickest = min(runs, key=lambda run: run.seconds)
-    peak = max(run.peak_mb for run in runs)
-    return Measurement(quickest.seconds, peak, quickest.exit_code, quickest.output, quickest.complaint)
+    """The quickest run, by the clock and by the processor each for itself, with the largest memory of all of them."""
+    return replace(
+        runs[-1],
+        seconds=min(run.seconds for run in runs),
+        processor_seconds=min(run.processor_seconds for run in runs),
+        peak_mb=max(run.peak_mb for run in runs),
+    )

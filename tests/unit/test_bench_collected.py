@@ -103,6 +103,11 @@ for megabytes in (300, 1):
     assert large - small == pytest.approx(299, abs=20)  # MB; what the interpreter itself takes varies by a few
 
 
+def test_best_takes_the_quickest_run_and_the_largest_memory() -> None:
+    runs = [measure.Measurement(3.0, 1.0, 80.0, 0, "", ""), measure.Measurement(2.0, 1.5, 90.0, 0, "", "")]
+    assert measure.best(runs) == measure.Measurement(2.0, 1.0, 90.0, 0, "", "")
+
+
 def test_cost_of_each_further_wall_leaves_the_start_out() -> None:
     rows = [
         {"case": "duplex", "walls": 57, "bare_s": 9.0, "takeoff_s": 9.0},
