@@ -17,14 +17,18 @@ from geometry.solids import (
     Solid,
     areal,
     bounds,
+    depth_breaks,
     depth_range,
+    is_constant_between,
     moved,
     polygons_of,
+    section,
     silhouette,
     to_prism,
 )
 from takeoff.framing.frame_depth import is_panel
 from takeoff.framing.frame_outline import outline_of_frame
+from takeoff.framing.role_words import is_service
 from takeoff.model import Finding, Layer, ModelOpening, ModelPart, ModelWall, Opening, Severity
 
 _SNAP = 1e-6
@@ -33,6 +37,8 @@ _NEAR = 0.6
 """m; an opening element farther than this from the wall's body belongs to something else."""
 _BEHIND = 0.02
 """m; where an opening leaves more than this of the wall behind it, and nothing fills it, it is a recess."""
+_LOOKS = 9
+"""Depths at which the body of an odd opening is looked at within the wall."""
 _ALREADY_CUT = 0.5
 """An opening of which less than this share is solid in the wall's body was cut out of the body already."""
 
@@ -62,14 +68,26 @@ def body_outline(body: Sequence[Mesh], axes: Axes, depth: float) -> Solid | None
     inside = [solid for solid in solids if _overlap(depth_range(solid), depth) > 0.2 * depth]
     if not inside:
         return None
+    inside = [_within(solid, depth) for solid in inside]
     if len(inside) == 1:
-        solid = inside[0]
-        return Prism(solid.outline, 0.0, depth) if isinstance(solid, Prism) else solid
+        return inside[0]
     if all(isinstance(solid, Prism) for solid in inside):
         return Prism(areal(shapely.union_all([silhouette(solid) for solid in inside])), 0.0, depth)
     largest = max(inside, key=lambda solid: silhouette(solid).area)
     touching = [s for s in inside if s is not largest and silhouette(s).intersection(silhouette(largest)).area < 1e-6]
     return joined([largest, *touching])
+
+
+def _within(solid: Solid, depth: float) -> Solid:
+    """The solid as a prism over the whole depth of the studs, where its section does not change there."""
+    if isinstance(solid, Prism):
+        return Prism(solid.outline, 0.0, depth)
+    breaks = depth_breaks(solid, _SNAP)
+    stepped = bool(((breaks > _SNAP) & (breaks < depth - _SNAP)).any())
+    if stepped or not is_constant_between(solid, 0.0, depth, _SNAP):
+        return solid
+    outline = section(solid, depth / 2.0)
+    return solid if outline.is_empty else Prism(outline, 0.0, depth)
 
 
 def joined(solids: Sequence[Solid]) -> Solid:
@@ -110,7 +128,8 @@ def _shares_space(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
 
 def frame_outline_solid(parts: Sequence[ModelPart], depth: float) -> Solid | None:
     """Outline of a wall without a body, from its members in wall axes; None where there is no member."""
-    solids: list[Solid] = [to_prism(mesh, _SNAP) or mesh for mesh in frame_solids(parts)]
+    framing = [part for part in parts if not is_service(part.ifc_class, part.name, part.type_name)]
+    solids: list[Solid] = [to_prism(mesh, _SNAP) or mesh for mesh in frame_solids(framing)]
     members = [solid for solid in solids if not is_panel(solid)]
     shapes = [shape for solid in members or solids if not (shape := silhouette(solid)).is_empty]
     if not shapes:
@@ -118,58 +137,104 @@ def frame_outline_solid(parts: Sequence[ModelPart], depth: float) -> Solid | Non
     return Prism(outline_of_frame(shapes), 0.0, depth)
 
 
-def openings_in(
-    wall: ModelWall, openings: Iterable[ModelOpening], axes: Axes, depth: float, body: tuple[float, float]
-) -> tuple[tuple[Opening, ...], tuple[Finding, ...]]:
-    """Openings of a stud layer in wall axes.
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """What an opening may reach in wall axes, m: depth of the studs, and nearest and farthest y of the whole wall."""
 
-    body: nearest and farthest y of the whole wall, wall axes, m. The silhouette of an opening element decides, however
-    little of the depth it takes; only one that nothing fills and that leaves part of the wall standing behind it (or
-    that the model calls a recess) is taken for a recess.
+    depth: float
+    near: float
+    far: float
+
+
+def openings_in(
+    wall: ModelWall, axes: Axes, reach: Reach, parts: Sequence[ModelPart]
+) -> tuple[tuple[Opening, ...], tuple[Finding, ...]]:
+    """Openings of a stud layer in wall axes, with what was found about them.
+
+    parts: modelled members in wall axes. Architects' programs give opening elements any depth, so one that lies before
+    the studs or reaches only part of them can still mean a hole. What decides is what stays behind it: nothing where it
+    goes through or something fills it, the members where the wall has a frame, else the wall's own body.
     """
     found: list[Opening] = []
     findings: list[Finding] = []
-    for opening in openings:
+    for opening in wall.openings:
         if opening.problem or not opening.solids:
             findings.append(_unreadable(wall, opening))
             continue
         local = [moved(mesh, axes) for mesh in opening.solids]
-        shape = areal(shapely.union_all([silhouette(mesh) for mesh in local]))
-        near, far = min(depth_range(mesh)[0] for mesh in local), max(depth_range(mesh)[1] for mesh in local)
-        if shape.is_empty or near > body[1] + _NEAR or far < body[0] - _NEAR:
+        here = [cut for mesh in local if (cut := _cut_of(mesh, reach)) is not None]
+        if not here:
             findings.append(_elsewhere(wall, opening))
             continue
-        recess = _is_recess(opening, near, far, body, depth)
-        if recess and (near >= depth - _SNAP or far <= _SNAP):
-            continue  # a recess in another layer takes nothing of the studs
-        solid = Prism(shape, max(near, 0.0), min(far, depth)) if recess else None
-        found.append(
-            Opening(
-                opening.global_id, shape, opening.filling_class, opening.filling_name,
-                "recess in the wall" if recess else "opening element", solid,
-            )
-        )  # fmt: skip
-        if recess:
-            findings.append(_recess(wall, opening, far - near))
+        shallow = [_is_shallow(opening, cut, reach, parts) for cut in here]
+        through = [cut.outline for cut, flag in zip(here, shallow, strict=True) if not flag]
+        if through:
+            found.append(_opening(opening, areal(shapely.union_all(through)), "opening element", None))
+        for number, cut in enumerate(cut for cut, flag in zip(here, shallow, strict=True) if flag):
+            low, high = max(cut.y_min, 0.0), min(cut.y_max, reach.depth)
+            if high - low <= _SNAP:
+                findings.append(_before_studs(wall, opening, cut.outline.area))
+                continue
+            recess = _opening(opening, cut.outline, "recess in the wall", Prism(cut.outline, low, high))
+            found.append(replace(recess, opening_id=f"{opening.global_id}/{number + 1}"))
+            findings.append(_recess(wall, opening, high - low))
     return tuple(found), tuple(findings)
 
 
-def _is_recess(opening: ModelOpening, near: float, far: float, body: tuple[float, float], depth: float) -> bool:
-    """Whether an opening element only takes part of the depth, for good.
+def _opening(opening: ModelOpening, shape: Polygon | MultiPolygon, evidence: str, solid: Solid | None) -> Opening:
+    return Opening(opening.global_id, shape, opening.filling_class, opening.filling_name, evidence, solid)
 
-    near, far: its own range of y; body: that of the wall; depth: of the studs, all m in wall axes. Architects' programs
-    give openings any depth, so one that reaches a face of the wall and most of the studs, that something fills, or that
-    lies clear of the studs, still means a hole. What the model calls a recess, or what leaves a good part of the studs
-    and the wall standing behind it with nothing in it, is a recess.
+
+def _cut_of(mesh: Mesh, reach: Reach) -> Prism | None:
+    """What one solid of an opening element takes of the wall: its silhouette there, and its own range of depth.
+
+    A body that runs on past the wall, round a corner or aslant, counts only with what lies within the wall. None where
+    it keeps away from it.
     """
-    if far >= body[1] - _BEHIND and near <= body[0] + _BEHIND:
+    near, far = depth_range(mesh)
+    if near > reach.far + _NEAR or far < reach.near - _NEAR:
+        return None
+    prism = to_prism(mesh, _SNAP)
+    if prism is not None:
+        return prism
+    low, high = max(near, reach.near), min(far, reach.far)
+    if high - low <= _SNAP:
+        shape = silhouette(mesh)
+        return None if shape.is_empty else Prism(shape, near, far)
+    depths = np.linspace(low + 1e-7, high - 1e-7, _LOOKS)
+    cuts = [section(mesh, float(depth)) for depth in depths]
+    present = [depth for depth, cut in zip(depths.tolist(), cuts, strict=True) if not cut.is_empty]
+    if not present:
+        return None
+    shape = areal(shapely.union_all(cuts))
+    return Prism(
+        shape, near if present[0] == depths[0] else present[0], far if present[-1] == depths[-1] else present[-1]
+    )
+
+
+def _is_shallow(opening: ModelOpening, cut: Prism, reach: Reach, parts: Sequence[ModelPart]) -> bool:
+    """Whether one solid of an opening element takes only part of the depth, for good."""
+    near, far = cut.y_min, cut.y_max
+    if far >= reach.far - _BEHIND and near <= reach.near + _BEHIND:
         return False
     if opening.recess:
         return True
-    if opening.filling_class or far <= _SNAP or near >= depth - _SNAP:
+    if opening.filling_class:
         return False
-    left = depth - (min(far, depth) - max(near, 0.0))
-    return left > max(_BEHIND, 0.25 * depth) and (far < body[1] - _BEHIND or near > body[0] + _BEHIND)
+    left = reach.depth - max(0.0, min(far, reach.depth) - max(near, 0.0))
+    if left <= max(_BEHIND, 0.25 * reach.depth):
+        return False
+    if parts:
+        return _members_stay(cut.outline, parts)
+    return min(far, reach.far) - max(near, reach.near) > _SNAP
+
+
+def _members_stay(shape: Polygon | MultiPolygon, parts: Sequence[ModelPart]) -> bool:
+    """Whether members of the frame stand in an opening's silhouette."""
+    core = shapely.buffer(shape, -0.02, join_style="mitre")
+    solids = [solid for part in parts for solid in part.solids]
+    shapes = [outline for solid in solids if not is_panel(solid) and not (outline := silhouette(solid)).is_empty]
+    return bool(shapes) and shapely.union_all(shapes).intersection(core).area > 0.02 * shape.area
 
 
 def with_cut_openings_restored(outline: Solid, openings: Sequence[Opening]) -> Solid:
@@ -219,6 +284,15 @@ def _elsewhere(wall: ModelWall, opening: ModelOpening) -> Finding:
         f"Opening {opening.name or opening.global_id} lies away from the wall that it belongs to and was not deducted; "
         "have it moved or removed in the model.",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name,
+    )  # fmt: skip
+
+
+def _before_studs(wall: ModelWall, opening: ModelOpening, area: float) -> Finding:
+    return Finding(
+        "opening-clear-of-studs", Severity.WARNING if area > 0.05 else Severity.INFO,
+        f"Opening {opening.name or opening.global_id} cuts only layers before or behind the studs and nothing fills "
+        "it, so the studs were taken to run on. If it is a door or window, have it made as deep as the wall.",
+        wall.global_id, opening.global_id, opening.ifc_class, opening.name, area, None, "m2",
     )  # fmt: skip
 
 

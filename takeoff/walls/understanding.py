@@ -30,6 +30,7 @@ from takeoff.walls.layer_places import LayerPlaces, judged_layers, layer_set_nam
 from takeoff.walls.neighbours import Nearby
 from takeoff.walls.sides import Sides, fill_side, sides_of
 from takeoff.walls.stud_layers import (
+    Reach,
     Slot,
     body_outline,
     final_axes,
@@ -77,9 +78,9 @@ class Measured:
 
 def site_of(model: Model, job: Job) -> Site:
     """Look-ups over a whole model, made once."""
-    return Site(
-        model, job, Surroundings(model.spaces, model.walls), Nearby(model.loose_parts), Nearby(model.loose_openings)
-    )
+    # Members of other walls count too: a plate that laps over a corner, or the stud that closes a neighbour's end.
+    parts = (*model.loose_parts, *(part for wall in model.walls for part in wall.parts))
+    return Site(model, job, Surroundings(model.spaces, model.walls), Nearby(parts), Nearby(model.loose_openings))
 
 
 def understand(wall: ModelWall, site: Site) -> Wall:
@@ -110,7 +111,7 @@ def _measured(wall: ModelWall, rule: WallRule, site: Site) -> Measured | str:
     local = tuple(moved(mesh, axes) for mesh in meshes)
     boxes = np.array([bounds(mesh) for mesh in local])
     box = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
-    loose = tuple(site.parts.reaching_into(axes, box))
+    loose = tuple(part for part in site.parts.reaching_into(axes, box) if part.wall_id != wall.global_id)
     body = local if wall.body else ()
     area = _mid_area(body or local, box)
     return Measured(wall, rule, axes, box, body, wall.parts, loose, area)
@@ -157,7 +158,7 @@ def _with_stud_layers(measured: Measured, site: Site) -> Wall:
 
 def _frame_candidates(measured: Measured) -> list[Mesh]:
     """Solids in raw axes that may be members of a frame: aggregated ones, and loose framing classes inside the wall."""
-    loose = [part for part in measured.loose if part.ifc_class in _FRAMING_CLASSES and not part.source]
+    loose = [part for part in measured.loose if _may_frame(part)]
     inside = [
         mesh
         for part in loose
@@ -166,6 +167,11 @@ def _frame_candidates(measured: Measured) -> list[Mesh]:
     ]
     own = [moved(solid, measured.axes) for solid in frame_solids(measured.parts)]
     return [mesh for mesh in (*own, *inside) if not is_panel(to_prism(mesh) or mesh)]
+
+
+def _may_frame(part: ModelPart) -> bool:
+    """Whether a loose element may belong to this wall's frame: a framing class of the model that no wall has."""
+    return part.ifc_class in _FRAMING_CLASSES and not part.source and not part.wall_id
 
 
 def _mostly_within(ranged: tuple[float, float], span: NDArray[np.float64]) -> bool:
@@ -229,13 +235,14 @@ def _stud_layer(
         (raw_low - slot.low, raw_high - slot.low) if chosen.side == 0 else (slot.high - raw_high, slot.high - raw_low)
     )
     box = _local_box(measured, axes, depth)
-    parts = parts_in((*measured.parts, *measured.loose), axes, box)
-    outline = body_outline(wall.body, axes, depth) if wall.body else frame_outline_solid(parts, depth)
+    own = parts_in((*measured.parts, *(part for part in measured.loose if _may_frame(part))), axes, box)
+    outline = body_outline(wall.body, axes, depth) if wall.body else frame_outline_solid(own, depth)
     if outline is None:
         return None, [*chosen.findings]
     if not wall.body:
-        axes, parts, outline = _zeroed(axes, parts, outline)
-    openings, notes = openings_in(wall, wall.openings, axes, depth, body)
+        axes, own, outline = _zeroed(axes, own, outline)
+    parts = parts_in((*measured.parts, *measured.loose), axes, _box_of(outline, depth))
+    openings, notes = openings_in(wall, axes, Reach(depth, *body), own)
     layer = StudLayer(
         key=wall.global_id if made == 0 else f"{wall.global_id}#{made + 1}",
         wall_id=wall.global_id,
@@ -278,6 +285,12 @@ def _local_box(measured: Measured, axes: Axes, depth: float) -> NDArray[np.float
     low, high = local.min(axis=0), local.max(axis=0)
     low[1], high[1] = 0.0, depth
     return np.stack([low, high])
+
+
+def _box_of(outline: Solid, depth: float) -> NDArray[np.float64]:
+    box = bounds(outline)
+    box[:, 1] = 0.0, depth
+    return box
 
 
 def _plain(measured: Measured) -> Wall:
