@@ -56,13 +56,16 @@ def shared_depth(shapes: Shapes) -> NDArray[np.float64]:
 
 
 def runs_across(shapes: Shapes) -> NDArray[np.bool_]:
-    """Which piece (row) runs across which upright (column) in elevation and on past it on both sides, (n, n) bool."""
+    """Which piece (row) runs across which upright (column) in elevation and on past it on both sides, (n, n) bool.
+
+    The upright is at least as deep as the piece: a strip runs across studs, a plate not across a strip.
+    """
     result = np.zeros((len(shapes), len(shapes)), dtype=bool)
     low, high = shapes.low, shapes.high
     past = (low[:, None, 0] < low[None, :, 0] - 0.02) & (high[:, None, 0] > high[None, :, 0] + 0.02)
     meet = past & (low[:, None, 2] < high[None, :, 2]) & (high[:, None, 2] > low[None, :, 2])
     meet &= (shapes.stance != Stance.UPRIGHT)[:, None] & (shapes.stance == Stance.UPRIGHT)[None, :]
-    meet &= shared_depth(shapes) > -0.005
+    meet &= (shared_depth(shapes) > -0.005) & (shapes.depth[:, None] <= shapes.depth[None, :])
     rows, columns = np.nonzero(meet)
     if len(rows):
         area = shapely.area(shapely.intersection(shapes.silhouettes[rows], shapes.silhouettes[columns]))

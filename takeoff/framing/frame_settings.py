@@ -13,7 +13,8 @@ class FrameSettings:
     line: a plate this near to the outline of the frame lies on it.
     outside: a part that reaches less far than this into the stud layer lies in another layer.
     twin: two solids whose boxes agree to this are the same solid given twice.
-    least_volume: m3; a solid below this is a remnant of modelling, not a piece of timber (1 cm3).
+    least_volume: m3; a solid below this is a remnant of modelling, not a member (0.01 cm3).
+    sheet: up to this thick a piece is sheet metal, one side of a cold-formed section (97 mil and some zinc).
     bay_bridge: a top plate missing over no more than this is a flaw, over more a step: one bay at 24 in with its studs.
     door_bridge: widest gap in the bottom plate that is still one opening (a wide garage door).
     door_height: least height of an opening that stands on the floor (lowest crawl or closet doors are lower, but they
@@ -35,7 +36,8 @@ class FrameSettings:
     line: float = 0.015
     outside: float = 0.002
     twin: float = 1e-4
-    least_volume: float = 1e-6
+    least_volume: float = 1e-8
+    sheet: float = 0.004
     bay_bridge: float = 0.70
     door_bridge: float = 8.0
     door_height: float = 1.7

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from enum import IntEnum
 
 import numpy as np
 import shapely
@@ -15,6 +14,7 @@ from geometry.solids import areal, without_idle_points
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.frame_voids import FrameVoids, voids_of
 from takeoff.framing.gap_evidence import Evidence, evidence_of
+from takeoff.framing.gap_verdicts import Verdict, parts_two_frames, verdict_of, verdicts_of
 from takeoff.framing.member_shapes import Shapes, Stance
 from takeoff.model import Finding, Opening, Severity
 
@@ -24,13 +24,6 @@ FRAMES_APART = "it parts two frames that stand above each other"
 """Evidence of a gap that is no door or window but the edge of a floor."""
 LEAST_RIM = 1e-6
 """m2. What is left around an opening element below this is rounding."""
-
-
-class Verdict(IntEnum):
-    CAVITY = 0
-    UNSURE = 1
-    """Taken as a cavity, and said so."""
-    OPENING = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +57,7 @@ def gap_openings(
     cut = shapely.union_all([opening.outline for opening in through]) if through else Polygon()
     rims, rim_findings = _rims(voids, evidence, through, settled, settings)
     doors, door_findings = _standing_in(voids, _in_frame(standing, outline, cut), settled, settings)
-    verdicts = _verdicts(voids, evidence, settled, settings)
+    verdicts = verdicts_of(voids, evidence, settled, settings)
     found, findings = _from_the_frame(voids, evidence, verdicts, settled, cut)
     openings = (*rims, *doors, *found)
     return Gaps(openings, (*rim_findings, *door_findings, *findings))
@@ -110,7 +103,7 @@ def _rims(
             rest = areal(shapely.difference(voids.shapes[row], cut))
             reach = shapely.buffer(opening.outline, settings.shim, join_style="mitre")
             spare = shapely.difference(rest, reach).area
-            framed = _verdict(voids, row, evidence[row], settings) is Verdict.OPENING
+            framed = verdict_of(voids, row, evidence[row], settings) is Verdict.OPENING
             one_gap = shared[row] >= 0.8 * opening.outline.area
             if rest.area < LEAST_RIM or (spare > LEAST_RIM and not one_gap):
                 continue
@@ -206,59 +199,6 @@ def _clear_region(
     return clear, void.area - clear.area
 
 
-def _verdicts(
-    voids: FrameVoids, evidence: Sequence[Evidence], settled: NDArray[np.bool_], settings: FrameSettings
-) -> list[Verdict]:
-    """A verdict for every gap. Gaps next to one that is an opening need more than width to be one themselves."""
-    first = [
-        Verdict.CAVITY if settled[row] else _verdict(voids, row, one, settings) for row, one in enumerate(evidence)
-    ]
-    result = list(first)
-    for row, verdict in enumerate(first):
-        if verdict is Verdict.CAVITY or settled[row]:
-            continue
-        one = evidence[row]
-        opened_above = any(settled[n] or first[n] is Verdict.OPENING for n in voids.over[row])
-        opened_below = any(settled[n] or first[n] is Verdict.OPENING for n in voids.under[row])
-        if verdict is Verdict.UNSURE and (opened_above or opened_below) and not one.broken_plate:
-            result[row] = Verdict.CAVITY
-        headed = any(settled[n] or evidence[n].header or evidence[n].trimmers for n in voids.over[row])
-        if verdict is Verdict.OPENING and opened_above and headed and not one.broken_plate:
-            result[row] = Verdict.UNSURE if voids.height[row] >= settings.door_height else Verdict.CAVITY
-    return result
-
-
-def _verdict(voids: FrameVoids, row: int, one: Evidence, settings: FrameSettings) -> Verdict:
-    """What one gap is by its own evidence: two independent signs make it an opening, one alone makes it doubtful."""
-    if _parts_two_frames(voids, row):
-        return Verdict.OPENING
-    if min(voids.width[row], voids.height[row]) < settings.least_opening:
-        return Verdict.CAVITY
-    tall = bool(voids.height[row] >= settings.door_height)
-    if one.broken_plate:
-        doorlike = tall and one.width >= max(0.6, 1.1 * voids.usual)
-        signs = one.header or one.trimmers > 0 or one.wide or doorlike
-        return Verdict.OPENING if signs else Verdict.UNSURE
-    on_plate = bool(voids.lowest[row])
-    if on_plate and not tall:
-        return Verdict.CAVITY if not (one.wide and one.header) else Verdict.UNSURE
-    if one.trimmers == 2 and (one.header or one.sill or one.wide or not on_plate):
-        return Verdict.OPENING
-    if one.header and (one.wide or one.trimmers):
-        return Verdict.OPENING
-    if one.sill and one.wide:
-        return Verdict.OPENING
-    doubtful = one.trimmers == 2 or (one.wide and one.width > settings.widest_bay)
-    return Verdict.UNSURE if doubtful else Verdict.CAVITY
-
-
-def _parts_two_frames(voids: FrameVoids, row: int) -> bool:
-    """Whether a gap runs along most of the wall between the bays of a lower and of an upper frame."""
-    length = voids.box[:, 2].max() - voids.box[:, 0].min()
-    several = len(voids.under[row]) >= 2 and len(voids.over[row]) >= 2
-    return bool(several and voids.width[row] >= max(0.8 * length, 3.0 * voids.usual) and voids.height[row] >= 0.1)
-
-
 def _from_the_frame(
     voids: FrameVoids,
     evidence: Sequence[Evidence],
@@ -277,7 +217,7 @@ def _from_the_frame(
             findings.append(_doubt(voids, row, one))
             continue
         name = f"gap{len(found) + 1}"
-        apart = _parts_two_frames(voids, row)
+        apart = parts_two_frames(voids, row)
         words = FRAMES_APART if apart else one.sentence()
         found.append(
             Opening(name, without_idle_points(areal(shapely.difference(voids.shapes[row], cut))), "", "", words)

@@ -78,7 +78,7 @@ def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: 
             member_finding(
                 "solid-without-volume",
                 Severity.INFO,
-                f"has a solid of less than {settings.least_volume * 1e6:.0f} cm3, which was left out; check its shape.",
+                f"has a solid of less than {settings.least_volume * 1e6:g} cm3, which was left out; check its shape.",
                 one.part,
                 one.member_id,
             )
@@ -123,7 +123,9 @@ def _in_layer(
     x_min, z_min, x_max, z_max = silhouette(layer.outline).bounds
     along = np.minimum(boxes[:, 1, 0], x_max) - np.maximum(boxes[:, 0, 0], x_min)
     up = np.minimum(boxes[:, 1, 2], z_max) - np.maximum(boxes[:, 0, 2], z_min)
-    inside = (reach > settings.outside) & (np.minimum(along, up) > settings.outside)
+    # Sheet steel is thinner than that limit: half of its own thickness counts then.
+    least = np.minimum(settings.outside, 0.5 * (boxes[:, 1] - boxes[:, 0]))
+    inside = (along > least[:, 0]) & (reach > least[:, 1]) & (up > least[:, 2])
     # A solid without a thickness is not elsewhere, it is nothing: it is told as such.
     inside |= ((boxes[:, 1] - boxes[:, 0]) <= COPLANAR).any(axis=1) & (np.minimum(along, up) >= 0.0) & (reach >= 0.0)
     left_out = int(np.count_nonzero(~inside))

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import ROUNDING, Mesh, Prism, Solid, bounds, silhouette, volume
+from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, bounds, silhouette, volume
 
 LEVEL_LIMIT = np.radians(15.0)
 """Members up to this slope lie, those within the same angle of the plumb line stand; the rest are sloped."""
@@ -95,9 +95,32 @@ def shapes_of(solids: Sequence[Solid]) -> Shapes:
     low, high = boxes[:, 0], boxes[:, 1]
     seen = np.empty(len(solids), dtype=object)
     seen[:] = [silhouette(solid) for solid in solids]
-    seen = _tidied(seen, low, high)
+    shapes = _measured(low, high, _tidied(seen, low, high), np.array([volume(solid) for solid in solids]))
+    return replace(shapes, round=_round_sections(solids, shapes.silhouettes, shapes.slope))
+
+
+def joined_shapes(shapes: Shapes, groups: Sequence[NDArray[np.int64]]) -> Shapes:
+    """One row for each group of rows, as if the solids of a group were one."""
+    low = np.array([shapes.low[rows].min(axis=0) for rows in groups]).reshape(-1, 3)
+    high = np.array([shapes.high[rows].max(axis=0) for rows in groups]).reshape(-1, 3)
+    seen = np.empty(len(groups), dtype=object)
+    seen[:] = [
+        shapes.silhouettes[rows[0]] if len(rows) == 1 else areal(shapely.union_all(shapes.silhouettes[rows]))
+        for rows in groups
+    ]
+    volumes = np.array([shapes.volume[rows].sum() for rows in groups])
+    rounds = np.array([len(rows) == 1 and bool(shapes.round[rows[0]]) for rows in groups], dtype=bool)
+    return replace(_measured(low, high, _tidied(seen, low, high), volumes), round=rounds)
+
+
+def _measured(
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    seen: NDArray[np.object_],
+    volumes: NDArray[np.float64],
+) -> Shapes:
+    """Everything that follows from boxes, silhouettes and volumes; nothing is round yet."""
     along, across, slope, middle = _turned_rectangles(seen)
-    volumes = np.array([volume(solid) for solid in solids])
     rectangle = along * across
     with np.errstate(divide="ignore", invalid="ignore"):
         fill = np.nan_to_num(volumes / (rectangle * (high[:, 1] - low[:, 1])))
@@ -108,18 +131,7 @@ def shapes_of(solids: Sequence[Solid]) -> Shapes:
         np.where(np.abs(slope) >= np.pi / 2 - LEVEL_LIMIT, Stance.UPRIGHT, Stance.SLOPED),
     )
     return Shapes(
-        low,
-        high,
-        seen,
-        along,
-        across,
-        slope,
-        stance,
-        middle,
-        volumes,
-        fill,
-        filled,
-        _round_sections(solids, seen, slope),
+        low, high, seen, along, across, slope, stance, middle, volumes, fill, filled, np.zeros(len(low), dtype=bool)
     )
 
 

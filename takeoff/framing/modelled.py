@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import areal, silhouette
+from takeoff.framing.bundles import Bundles, bundles_of
 from takeoff.framing.frame_faults import (
     crossing_findings,
     depth_findings,
@@ -52,28 +54,29 @@ def read_frame(
     solid is a member.
     """
     pieces = solids_in(layer, settings)
-    structural = _structural(pieces, layer.depth, settings)
-    if _refusal(pieces.shapes.taken(structural), layer, settings):
+    bundles = bundles_of(pieces, settings)
+    structural = _structural(bundles, layer.depth, settings)
+    members = bundles.shapes.taken(structural)
+    if _refusal(members, layer, settings):
         return None
     wall = silhouette(layer.outline)
-    members = pieces.shapes.taken(structural)
     outline = _shared_outline(members, wall, settings)
     gaps = _named(gap_openings(outline, members, layer.openings, loose_openings, settings), layer.key)
     openings = (*layer.openings, *gaps.openings)
-    roles = assign_roles(pieces.shapes, pieces.parts, Place(outline, openings, layer.depth), settings)
+    roles = assign_roles(bundles.shapes, bundles.parts, Place(outline, openings, layer.depth), settings)
     findings = (
         *pieces.findings,
         *gaps.findings,
-        *crossing_findings(members, [pieces.ids[row] for row in np.flatnonzero(structural)], openings, settings),
+        *crossing_findings(members, [bundles.ids[row] for row in np.flatnonzero(structural)], openings, settings),
         *incomplete_finding(outline, wall, settings),
         *depth_findings(pieces.shapes, pieces.parts, pieces.ids, layer.depth, settings),
         *shared_part_findings(pieces.parts, layer.wall_id),
-        *_odd_members(pieces, roles),
+        *_odd_members(bundles, roles),
     )
     elements = len({part.global_id for part in pieces.parts})
     return Frame(
         layer,
-        _members(pieces, roles),
+        _members(pieces, bundles, roles),
         Source.MODELLED,
         f"modelled: {len(pieces.ids)} members of {elements} element{'' if elements == 1 else 's'}",
         openings,
@@ -87,9 +90,10 @@ def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SE
     The finding 'parts-are-no-frame' says why they were not taken for the frame.
     """
     pieces = solids_in(layer, settings)
-    shapes = pieces.shapes
-    why = _refusal(shapes.taken(_structural(pieces, layer.depth, settings)), layer, settings)
-    reasons = obstruction_reasons(shapes, pieces.parts, layer.depth, settings)
+    bundles = bundles_of(pieces, settings)
+    shapes = bundles.shapes
+    why = _refusal(shapes.taken(_structural(bundles, layer.depth, settings)), layer, settings)
+    reasons = obstruction_reasons(shapes, bundles.parts, layer.depth, settings)
     roles = [
         (MemberRole.OBSTRUCTION, reason or "a modelled part in a wall whose frame is laid out by rule")
         for reason in reasons
@@ -97,13 +101,15 @@ def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SE
     findings = list(pieces.findings) + shared_part_findings(pieces.parts, layer.wall_id)
     if any(not reason for reason in reasons) and why:
         findings.append(Finding("parts-are-no-frame", Severity.INFO, f"The modelled parts are no frame: {why}."))
-    return Obstructions(_members(pieces, roles), tuple(replace(finding, wall_id=layer.wall_id) for finding in findings))
+    return Obstructions(
+        _members(pieces, bundles, roles), tuple(replace(finding, wall_id=layer.wall_id) for finding in findings)
+    )
 
 
-def _structural(pieces: LayerSolids, depth: float, settings: FrameSettings) -> NDArray[np.bool_]:
+def _structural(bundles: Bundles, depth: float, settings: FrameSettings) -> NDArray[np.bool_]:
     """LayerSolids that part the wall into bays: no obstructions, no strips on a face, no braces, (n,) bool."""
-    shapes = pieces.shapes
-    clear = np.array([not reason for reason in obstruction_reasons(shapes, pieces.parts, depth, settings)], dtype=bool)
+    shapes = bundles.shapes
+    clear = np.array([not reason for reason in obstruction_reasons(shapes, bundles.parts, depth, settings)], dtype=bool)
     rows = np.flatnonzero(clear)
     for row, role in zip(rows.tolist(), face_pieces(shapes.taken(rows), depth, settings), strict=True):
         strip = role is not None and role[0] in {MemberRole.FURRING, MemberRole.BRACE}
@@ -157,24 +163,29 @@ def _named(gaps: Gaps, key: str) -> Gaps:
     return Gaps(openings, findings)
 
 
-def _members(pieces: LayerSolids, roles: tuple[Role, ...] | list[Role]) -> tuple[Member, ...]:
-    return tuple(
-        Member(
-            pieces.ids[row],
-            role,
-            reason,
-            Source.MODELLED,
-            pieces.solids[row],
-            pieces.parts[row].global_id,
-            pieces.parts[row].ifc_class,
-            pieces.parts[row].name,
-            section_text(pieces.shapes, row),
-        )
-        for row, (role, reason) in enumerate(roles)
-    )
+def _members(pieces: LayerSolids, bundles: Bundles, roles: Sequence[Role]) -> tuple[Member, ...]:
+    """A member for every solid, in the order of the solids; those of one bundle share role and section."""
+    made: dict[int, Member] = {}
+    for number, rows in enumerate(bundles.rows):
+        role, reason = roles[number]
+        section = section_text(bundles.shapes, number)
+        for row in rows.tolist():
+            part = pieces.parts[row]
+            made[row] = Member(
+                pieces.ids[row],
+                role,
+                reason,
+                Source.MODELLED,
+                pieces.solids[row],
+                part.global_id,
+                part.ifc_class,
+                part.name,
+                section,
+            )
+    return tuple(made[row] for row in range(len(pieces.ids)))
 
 
-def _odd_members(pieces: LayerSolids, roles: tuple[Role, ...]) -> list[Finding]:
+def _odd_members(bundles: Bundles, roles: Sequence[Role]) -> list[Finding]:
     """A finding for each solid that fills a bay as insulation or a board would, but is not called so."""
     findings: list[Finding] = []
     for row, (role, reason) in enumerate(roles):
@@ -185,5 +196,5 @@ def _odd_members(pieces: LayerSolids, roles: tuple[Role, ...]) -> list[Finding]:
         else:
             continue
         message = f"takes its volume from the cavities: {reason}. {advice}."
-        findings.append(member_finding(code, Severity.WARNING, message, pieces.parts[row], pieces.ids[row]))
+        findings.append(member_finding(code, Severity.WARNING, message, bundles.parts[row], bundles.ids[row]))
     return findings

@@ -19,6 +19,8 @@ from takeoff.model import MemberRole, Opening
 Role = tuple[MemberRole, str]
 OVERLAP = 0.05
 """m. How far an opening element may reach into the members around it."""
+BESIDE = 0.03
+"""m. An upright this near to an opening stands beside it: less than the thickness of a stud."""
 LEAST_SPAN = 0.8
 """Share of an opening's width that a header or a sill spans."""
 
@@ -161,7 +163,7 @@ def _by_openings(
         tall = shared >= 0.5 * (z_max - z_min)
         own_left, own_right = shapes.sides_at(np.full(len(shapes), (z_min + z_max) / 2.0))
         left, right = x_min - own_right, own_left - x_max
-        near = ((left >= -OVERLAP) & (left <= settings.shim)) | ((right >= -OVERLAP) & (right <= settings.shim))
+        near = ((left >= -OVERLAP) & (left <= BESIDE)) | ((right >= -OVERLAP) & (right <= BESIDE))
         beside |= tall & near
         middle = (own_left + own_right) / 2.0
         within |= tall & (middle > x_min + OVERLAP) & (middle < x_max - OVERLAP)

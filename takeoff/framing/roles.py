@@ -125,12 +125,15 @@ def _line_role(low: bool, high: bool) -> Role | None:
 def _blocks(shapes: Shapes, touching: Contacts, settings: FrameSettings) -> list[Role | None]:
     """Short pieces, judged by what they touch and not by which way they are longer."""
     short = (shapes.along < settings.block_length) & (shapes.along < 2.5 * shapes.across)
+    short |= shapes.along < 0.25 * settings.block_length
     upright = np.asarray(shapes.stance == Stance.UPRIGHT)
     roles: list[Role | None] = [None] * len(shapes)
     for row in np.flatnonzero(short).tolist():
         between_studs = (touching.left[row] & upright).any() and (touching.right[row] & upright).any()
         if between_studs:
             roles[row] = (MemberRole.BLOCKING, "short, fills the space between two uprights")
+        elif not upright[row] and touching.on[row].any() and touching.on[:, row].any():
+            roles[row] = (MemberRole.CRIPPLE, "short, between two lying members")
     return roles
 
 
