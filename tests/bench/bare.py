@@ -7,14 +7,15 @@ from __future__ import annotations
 
 import json
 import sys
+from typing import Any
 
 import ifcopenshell
 import ifcopenshell.geom
 
 
 def main(path: str) -> None:
-    model = ifcopenshell.open(path)
-    walls = model.by_type("IfcWall")
+    model: Any = ifcopenshell.open(path)
+    walls: Any = model.by_type("IfcWall")
     iterator = ifcopenshell.geom.iterator(ifcopenshell.geom.settings(), model, 1, include=walls)
     shapes = 0
     if iterator.initialize():
