@@ -16,7 +16,6 @@ from takeoff.wall_tables import (
     wall_framing_source,
 )
 
-
 LARGEST_RESIDUAL = 1e-6
 """Of the gross volume; a stud layer whose volumes miss more than this does not balance."""
 

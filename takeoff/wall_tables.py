@@ -167,8 +167,8 @@ WALLS: Table[WallTakeoff] = Table(
         number(
             "gross_area_m2",
             "m2",
-            "elevation of the stud layer (volume over depth), openings not deducted, summed over stud layers; of a wall "
-            "not taken off, elevation of its body",
+            "elevation of the stud layer (volume over depth), openings not deducted, summed over stud layers; "
+            "of a wall not taken off, elevation of its body",
             _gross_area,
         ),
         number(
