@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -248,18 +249,34 @@ def _is_box(parts: Sequence[Polygon], boxes: NDArray[np.float64]) -> NDArray[np.
 
 
 def _opened(part: Polygon, half: float) -> tuple[list[Polygon], list[Polygon]]:
-    core = shapely.buffer(part, -half, join_style="mitre", mitre_limit=10.0)
-    if core.is_empty:
+    cores = polygons_of(shapely.buffer(part, -half, join_style="mitre", mitre_limit=10.0))
+    if not cores:
         return [], [part]
-    grown = shapely.buffer(core, half * (1.0 + 1e-6), join_style="mitre", mitre_limit=10.0)
-    residue = [piece for piece in polygons_of(shapely.difference(part, grown)) if _is_strip(piece, half)]
-    if not residue:
+    # A hair more than was shrunk, so that rounding leaves no hairline residue along every edge.
+    grown = shapely.buffer(np.array(cores, dtype=object), half * (1.0 + 1e-6), join_style="mitre", mitre_limit=10.0)
+    # Each core takes its own grown piece: two rooms that only a hairline joins come apart however thin it is.
+    wide: list[Polygon] = []
+    for piece in grown:
+        mine = shapely.intersection(part, piece)
+        for other in wide:
+            mine = shapely.difference(mine, other)
+        wide.append(_largest(mine))
+    rest = polygons_of(shapely.difference(part, shapely.union_all(wide)))
+    strips = [piece for piece in rest if _is_strip(piece, half)]
+    if len(cores) == 1 and not strips:
         return [part], []
-    strips = areal(shapely.intersection(shapely.union_all(residue), part))
-    pieces = polygons_of(shapely.difference(part, strips))
-    real = [piece for piece in pieces if shapely.intersects(piece, core)]
-    crumbs = [piece for piece in pieces if not shapely.intersects(piece, core)]
-    return real, polygons_of(strips) + crumbs
+    for crumb in (piece for piece in rest if not _is_strip(piece, half)):
+        nearest = int(np.argmin(shapely.distance(wide, crumb)))
+        whole = polygons_of(shapely.union(wide[nearest], crumb))
+        if len(whole) == 1:
+            wide[nearest] = whole[0]
+        else:
+            strips.append(crumb)
+    return wide, strips
+
+
+def _largest(shape: Any) -> Polygon:
+    return max(polygons_of(shape), key=lambda piece: piece.area, default=Polygon())
 
 
 def _is_strip(piece: Polygon, half: float) -> bool:

@@ -19,6 +19,8 @@ _UPRIGHT = (
 )  # fmt: skip
 _TOUCH = 0.012
 """m; a member whose edge lies this near to a void's edge bounds it: slack for members that stop millimetres short."""
+_HAND = 0.02
+"""m; a gap narrower than this takes no strip of batt, so it is sealed (common practice, no published source)."""
 _SLOPING = 0.02
 """A top edge that rises more than this share of its length is a rake."""
 
@@ -55,7 +57,7 @@ def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bound
 
 def kind_of(void: Void, clear_width: float, front_width: float, place: Bounding, limits: FillLimits) -> CavityKind:
     """Kind of a void that is no sliver. clear_width, front_width: m, of its outline and of what is open in front."""
-    if void.front.is_empty or front_width < min(0.02, limits.least_width):
+    if void.front.is_empty or front_width < min(_HAND, 0.3 * clear_width):
         return CavityKind.CLOSED_POCKET
     if clear_width < limits.least_width - 1e-6:
         return CavityKind.NARROW
@@ -134,6 +136,8 @@ def method_of(kind: CavityKind, clear_width: float, depth: float, limits: FillLi
         return Method.SEAL, "too narrow for fibre; to be sealed"
     if kind is CavityKind.CLOSED_POCKET:
         return Method.BEFORE_SHEATHING, "closed on the fill side; fill it before sheathing, or say that it stays empty"
+    if kind is CavityKind.NARROW and clear_width < _HAND:
+        return Method.SEAL, f"clear width {clear_width * 1000:.0f} mm takes no batt; to be sealed"
     needed = f"that the hose needs ({limits.least_width * 1000:.0f} mm wide, {limits.least_depth * 1000:.0f} mm deep)"
     if clear_width < limits.least_width - 1e-6:
         return Method.BATT, f"clear width {clear_width * 1000:.0f} mm is less than {needed}"
