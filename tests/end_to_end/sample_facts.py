@@ -3,9 +3,9 @@
 Nothing here is read from a file or computed by the program under test. Studio and steel facts are exact for what is
 drawn, since every member is drawn; for the house, which nobody has framed, only volumes and areas before framing.
 
-x is in wall axes: seen from the fill side (the inside), left to right, 0 at the left end of the stud layer. The
-studio's front, back and east walls are drawn from right to left as seen from inside, so there x = length - (x along
-the drawing).
+x is in wall axes: seen from the fill side (the inside), left to right, 0 at the left end of the bottom plate (the side
+walls' cap plates run 5.5 in past it on both ends). The studio's front, back and east walls are drawn from right to
+left as seen from inside, so there x = length - (x along the drawing).
 """
 
 from __future__ import annotations
