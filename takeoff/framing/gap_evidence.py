@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,16 +75,21 @@ def evidence_of(
     depth = float(np.ptp([shapes.low[:, 1].min(), shapes.high[:, 1].max()])) if len(shapes) else 0.0
     broken = _broken_plates(voids, settings)
     wide = voids.width >= settings.wide * voids.usual
+    plain = Evidence(False, False, 0, False, False, 0.0, voids.usual)
+    lowered = ~voids.highest | (voids.above - voids.above[voids.highest].min(initial=np.inf) >= DROP)
+    asked = broken | wide | lowered | ~voids.lowest
     return tuple(
         Evidence(
             bool(broken[row]),
-            _has_header(row, voids, level, (plate, depth), settings),
+            bool(lowered[row]) and _has_header(row, voids, level, (plate, depth), settings),
             _trimmer_sides(row, voids, shapes, settings),
             len(voids.under[row]) >= 2 and not _runs_on(voids.box[row], float(voids.floor[row]), level, 1, settings),
             bool(wide[row]),
             float(voids.width[row]),
             voids.usual,
         )
+        if asked[row]
+        else replace(plain, width=float(voids.width[row]))  # a usual bay from plate to plate: most of a frame
         for row in range(len(voids))
     )
 
@@ -107,16 +112,12 @@ def _broken_plates(voids: FrameVoids, settings: FrameSettings) -> NDArray[np.boo
 def _has_header(
     row: int, voids: FrameVoids, level: Shapes, sizes: tuple[float, float], settings: FrameSettings
 ) -> bool:
-    """Whether what closes a gap above is a header. sizes: plate thickness and depth of the frame, m."""
+    """Whether what closes a gap above, lower than a plate would, is a header.
+
+    sizes: plate thickness and depth of the frame, m.
+    """
     plate, depth = sizes
-    thickness = float(voids.above[row])
-    if voids.highest[row]:
-        thickness -= float(voids.above[voids.highest].min())
-        if thickness < DROP:
-            return False
-        deep = True
-    else:
-        deep = thickness >= 1.5 * plate
+    deep = bool(voids.highest[row]) or float(voids.above[row]) >= 1.5 * plate
     if _runs_on(voids.box[row], float(voids.ceiling[row]), level, -1, settings):
         return False
     return (deep and _covers_depth(row, voids, level, depth)) or len(voids.over[row]) >= 2

@@ -40,16 +40,19 @@ def gap_openings(
     known: Sequence[Opening] = (),
     standing: Sequence[Opening] = (),
     settings: FrameSettings = DEFAULT_FRAME_SETTINGS,
+    *,
+    united: shapely.Geometry | None = None,
 ) -> Gaps:
     """Find the openings that nobody cut: gaps in the frame that are doors or windows.
 
     outline: of the frame, in (x, z), m. shapes: its members, without obstructions, furring and braces. known:
     openings of the stud layer. standing: doors and windows that stand in the wall without an opening element.
     A gap's outline is the clear region between the members. Ids are 'gap1', 'gap2', ... from left to right, or the id
-    of the door or window. A recess among the known openings is no gap and is passed over.
+    of the door or window. A recess among the known openings is no gap and is passed over. united: the union of the
+    silhouettes, where the caller has it already.
     """
     through = [opening for opening in known if opening.solid is None]
-    taken = shapely.union_all(shapes.silhouettes) if len(shapes) else Polygon()
+    taken = shapely.union_all(shapes.silhouettes) if united is None else united
     voids = voids_of(outline, taken, settings)
     voids = replace(voids, usual=_usual_in_one_row(outline, shapes, voids.usual, settings))
     evidence = evidence_of(outline, voids, shapes, settings)

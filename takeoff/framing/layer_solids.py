@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -37,9 +37,12 @@ class LayerSolids:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Candidate:
+    """A solid before it is sorted. box: (2, 3) float64, m, rows lowest and highest."""
+
     part: ModelPart
     member_id: str
     solid: Solid
+    box: NDArray[np.float64]
 
 
 def solids_in(layer: StudLayer, settings: FrameSettings) -> LayerSolids:
@@ -47,7 +50,7 @@ def solids_in(layer: StudLayer, settings: FrameSettings) -> LayerSolids:
     remnants; each of these is told in a finding, those that only lie in other layers in one together."""
     findings: list[Finding] = []
     candidates = [
-        _Candidate(part, part.global_id if len(part.solids) == 1 else f"{part.global_id}/{number}", mesh)
+        _Candidate(part, part.global_id if len(part.solids) == 1 else f"{part.global_id}/{number}", mesh, bounds(mesh))
         for part in layer.parts
         for number, mesh in enumerate(part.solids, start=1)
     ]
@@ -64,15 +67,41 @@ def solids_in(layer: StudLayer, settings: FrameSettings) -> LayerSolids:
     )
 
 
+def _in_layer(
+    candidates: Sequence[_Candidate], layer: StudLayer, settings: FrameSettings, findings: list[Finding]
+) -> list[_Candidate]:
+    """Candidates that reach into the depth and the elevation of the stud layer."""
+    if not candidates:
+        return []
+    boxes = np.nan_to_num(np.array([one.box for one in candidates]))
+    x_min, z_min, x_max, z_max = silhouette(layer.outline).bounds
+    low, high = np.array([x_min, 0.0, z_min]), np.array([x_max, layer.depth, z_max])
+    reach = np.minimum(boxes[:, 1], high) - np.maximum(boxes[:, 0], low)
+    size = boxes[:, 1] - boxes[:, 0]
+    # Sheet steel is thinner than that limit: half of its own thickness counts then.
+    inside = (reach > np.minimum(settings.outside, 0.5 * size)).all(axis=1)
+    # A solid without a thickness is not elsewhere, it is nothing: it is told as such.
+    inside |= (size <= COPLANAR).any(axis=1) & (reach >= 0.0).all(axis=1)
+    left_out = int(np.count_nonzero(~inside))
+    if left_out:
+        message = (
+            f"Modelled solids outside this stud layer (boards, cladding, battens): {left_out}. They take nothing "
+            "from its cavities."
+        )
+        findings.append(
+            Finding("parts-outside-stud-layer", Severity.INFO, message, measured=float(left_out), unit="pieces")
+        )
+    return [candidates[row] for row in np.flatnonzero(inside).tolist()]
+
+
 def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: list[Finding]) -> list[_Candidate]:
     """Candidates with a volume, prisms where they are ones."""
     sound: list[_Candidate] = []
-    for one in candidates:
-        mesh = one.solid
-        assert isinstance(mesh, Mesh)
-        solid: Solid = _plain_box(mesh) or to_prism(mesh, COPLANAR) or mesh
-        if _has_volume(solid, settings):
-            sound.append(_Candidate(one.part, one.member_id, solid))
+    boxes = _plain_boxes(candidates)
+    for row, one in enumerate(candidates):
+        solid = _as_prism(one, bool(boxes[row]))
+        if _has_volume(solid, one.box, settings):
+            sound.append(replace(one, solid=solid))
             continue
         findings.append(
             member_finding(
@@ -86,58 +115,41 @@ def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: 
     return sound
 
 
-def _plain_box(mesh: Mesh) -> Prism | None:
-    """A mesh that is a box along the axes as a prism, else None: most members are one, and this is the short way.
+def _plain_boxes(candidates: Sequence[_Candidate]) -> NDArray[np.bool_]:
+    """Which candidates are boxes along the axes, (n,) bool: most members are, and need no section.
 
-    All vertices lie in the corners of the box around it and its volume is that of the box, so it is the box.
+    All vertices lie in the corners of the box around them and the volume is that of the box, so it is the box.
     """
-    if len(mesh.faces) != 12:
-        return None
-    low, high = bounds(mesh)
-    aside = np.minimum(mesh.vertices - low, high - mesh.vertices)
-    whole = float(np.prod(high - low))
-    if aside.max() > COPLANAR or abs(volume(mesh) - whole) > 1e-9 * whole:
-        return None
-    return Prism(shapely.box(low[0], low[2], high[0], high[2]), float(low[1]), float(high[1]))
+    result = np.zeros(len(candidates), dtype=bool)
+    rows = [n for n, one in enumerate(candidates) if isinstance(one.solid, Mesh) and len(one.solid.faces) == 12]
+    if not rows:
+        return result
+    meshes = [candidates[row].solid for row in rows]
+    corners = np.stack([mesh.vertices[mesh.faces] for mesh in meshes if isinstance(mesh, Mesh)])  # (n, 12, 3, 3)
+    low, high = np.stack([candidates[row].box for row in rows], axis=1)
+    aside = np.minimum(corners - low[:, None, None], high[:, None, None] - corners).max(axis=(1, 2, 3))
+    spans = corners - corners.mean(axis=(1, 2), keepdims=True)
+    volumes = np.abs(np.linalg.det(spans).sum(axis=1)) / 6.0
+    whole = np.prod(high - low, axis=1)
+    result[rows] = (aside <= COPLANAR) & (np.abs(volumes - whole) <= 1e-9 * whole) & (whole > 0.0)
+    return result
 
 
-def _has_volume(solid: Solid, settings: FrameSettings) -> bool:
-    box = bounds(solid)
+def _as_prism(one: _Candidate, plain: bool) -> Solid:
+    """The solid of a candidate as a prism where it is one."""
+    if plain:
+        (x_min, y_min, z_min), (x_max, y_max, z_max) = one.box.tolist()
+        return Prism(shapely.box(x_min, z_min, x_max, z_max), y_min, y_max)
+    return one.solid if isinstance(one.solid, Prism) else to_prism(one.solid, COPLANAR) or one.solid
+
+
+def _has_volume(solid: Solid, box: NDArray[np.float64], settings: FrameSettings) -> bool:
     if not np.isfinite(box).all() or np.prod(box[1] - box[0]) < settings.least_volume:
         return False
     if volume(solid) >= settings.least_volume:
         return True
     # Faces that point both ways cancel in the volume; a section does not mind them.
     return section(solid, float(box[:, 1].mean())).area * float(box[1, 1] - box[0, 1]) >= settings.least_volume
-
-
-def _in_layer(
-    candidates: Sequence[_Candidate], layer: StudLayer, settings: FrameSettings, findings: list[Finding]
-) -> list[_Candidate]:
-    """Candidates that reach into the depth and the length of the stud layer."""
-    if not candidates:
-        return []
-    boxes = np.array([bounds(one.solid) for one in candidates])
-    boxes = np.where(np.isfinite(boxes), boxes, 0.0)
-    reach = np.minimum(boxes[:, 1, 1], layer.depth) - np.maximum(boxes[:, 0, 1], 0.0)
-    x_min, z_min, x_max, z_max = silhouette(layer.outline).bounds
-    along = np.minimum(boxes[:, 1, 0], x_max) - np.maximum(boxes[:, 0, 0], x_min)
-    up = np.minimum(boxes[:, 1, 2], z_max) - np.maximum(boxes[:, 0, 2], z_min)
-    # Sheet steel is thinner than that limit: half of its own thickness counts then.
-    least = np.minimum(settings.outside, 0.5 * (boxes[:, 1] - boxes[:, 0]))
-    inside = (along > least[:, 0]) & (reach > least[:, 1]) & (up > least[:, 2])
-    # A solid without a thickness is not elsewhere, it is nothing: it is told as such.
-    inside |= ((boxes[:, 1] - boxes[:, 0]) <= COPLANAR).any(axis=1) & (np.minimum(along, up) >= 0.0) & (reach >= 0.0)
-    left_out = int(np.count_nonzero(~inside))
-    if left_out:
-        message = (
-            f"Modelled solids outside this stud layer (boards, cladding, battens): {left_out}. They take nothing "
-            "from its cavities."
-        )
-        findings.append(
-            Finding("parts-outside-stud-layer", Severity.INFO, message, measured=float(left_out), unit="pieces")
-        )
-    return [one for one, keep in zip(candidates, inside.tolist(), strict=True) if keep]
 
 
 def _kept(

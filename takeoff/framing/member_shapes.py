@@ -9,8 +9,9 @@ from enum import IntEnum
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
 
-from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, bounds, silhouette, volume
+from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, bounds, doubled_areas, silhouette, volume
 
 LEVEL_LIMIT = np.radians(15.0)
 """Members up to this slope lie, those within the same angle of the plumb line stand; the rest are sloped."""
@@ -94,9 +95,24 @@ def shapes_of(solids: Sequence[Solid]) -> Shapes:
     boxes = np.array([bounds(solid) for solid in solids]).reshape(-1, 2, 3)
     low, high = boxes[:, 0], boxes[:, 1]
     seen = np.empty(len(solids), dtype=object)
-    seen[:] = [silhouette(solid) for solid in solids]
+    seen[:] = [_seen(solid, box) for solid, box in zip(solids, boxes, strict=True)]
     shapes = _measured(low, high, _tidied(seen, low, high), np.array([volume(solid) for solid in solids]))
     return replace(shapes, round=_round_sections(solids, shapes.silhouettes, shapes.slope))
+
+
+def _seen(solid: Solid, box: NDArray[np.float64]) -> Polygon | MultiPolygon:
+    """Silhouette of a solid. box: (2, 3) float64, m.
+
+    Where the nearest or the farthest side of a mesh fills its box, as a flange of a C-section does, it is that box.
+    """
+    if isinstance(solid, Mesh) and len(solid.faces):
+        corners = solid.vertices[solid.faces]
+        whole = float((box[1, 0] - box[0, 0]) * (box[1, 2] - box[0, 2]))
+        for y in box[:, 1]:
+            side = corners[(np.abs(corners[:, :, 1] - y) <= 1e-7).all(axis=1)][:, :, [0, 2]]
+            if abs(float(np.abs(doubled_areas(side)).sum()) / 2.0 - whole) <= 1e-9 * whole:
+                return shapely.box(box[0, 0], box[0, 2], box[1, 0], box[1, 2])
+    return silhouette(solid)
 
 
 def joined_shapes(shapes: Shapes, groups: Sequence[NDArray[np.int64]]) -> Shapes:

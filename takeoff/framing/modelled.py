@@ -60,8 +60,9 @@ def read_frame(
     if _refusal(members, layer, settings):
         return None
     wall = silhouette(layer.outline)
-    outline = _shared_outline(members, wall, settings)
-    gaps = _named(gap_openings(outline, members, layer.openings, loose_openings, settings), layer.key)
+    united = shapely.union_all(members.silhouettes)
+    outline = _shared_outline(areal(united), wall, settings)
+    gaps = _named(gap_openings(outline, members, layer.openings, loose_openings, settings, united=united), layer.key)
     openings = (*layer.openings, *gaps.openings)
     roles = assign_roles(bundles.shapes, bundles.parts, Place(outline, openings, layer.depth), settings)
     findings = (
@@ -143,9 +144,11 @@ def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
     return ""
 
 
-def _shared_outline(members: Shapes, wall: Polygon | MultiPolygon, settings: FrameSettings) -> Polygon | MultiPolygon:
-    """Outline of the frame as far as it lies in the wall."""
-    frame = outline_of_frame(list(members.silhouettes), settings)
+def _shared_outline(
+    united: Polygon | MultiPolygon, wall: Polygon | MultiPolygon, settings: FrameSettings
+) -> Polygon | MultiPolygon:
+    """Outline of the frame as far as it lies in the wall. united: the members' silhouettes in one."""
+    frame = outline_of_frame([united], settings)
     inside = areal(shapely.intersection(frame, wall))
     return frame if inside.is_empty else inside
 

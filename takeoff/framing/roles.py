@@ -92,7 +92,7 @@ def _framing_roles(
     _fill_second_plates(roles, shapes, touching)
     uprights = upright_roles(shapes, touching, [role[0] if role else None for role in roles], place, settings)
     _fill(roles, uprights)
-    _fill(roles, [_level_role(row, shapes, touching) for row in range(len(shapes))])
+    _fill(roles, [None if role else _level_role(row, shapes, touching) for row, role in enumerate(roles)])
     return [_by_words(row, role, shapes, parts[row]) for row, role in enumerate(roles)]
 
 
