@@ -53,6 +53,8 @@ def read_frame(
     element, in wall axes. Boards, insulation and parts outside the stud layer are left out and said so; every other
     solid is a member.
     """
+    if not layer.parts:
+        return None
     pieces = solids_in(layer, settings)
     bundles = bundles_of(pieces, settings)
     structural = _structural(bundles, layer.depth, settings)
@@ -90,6 +92,8 @@ def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SE
 
     The finding 'parts-are-no-frame' says why they were not taken for the frame.
     """
+    if not layer.parts:
+        return Obstructions((), ())
     pieces = solids_in(layer, settings)
     bundles = bundles_of(pieces, settings)
     shapes = bundles.shapes
