@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from geometry.cylinders import Developed
 from geometry.solids import bounds
 from takeoff.model import LayerRole, ModelConnection, StudLayer, Wall
 
@@ -101,7 +102,9 @@ def find_junctions(
 
 
 def _placed(layer: StudLayer) -> _Placed | None:
-    """The layer in plan; None where it is empty or lies flat."""
+    """The layer in plan; None where it is empty, lies flat or is curved (its place in plan is no rectangle)."""
+    if isinstance(layer.axes, Developed):
+        return None
     box = np.asarray(bounds(layer.outline), dtype=np.float64).reshape(2, 3)
     directions, origin = layer.axes.directions, layer.axes.origin
     along, into = directions[0, :2], directions[1, :2]

@@ -139,8 +139,8 @@ def _frame_part(
     """All pieces of one connected elevation."""
     edges = edges_of(outer)
     plates = plates_along(outer, edges, rules)
-    roughs, findings = rough_openings(outer, openings)
-    framing = frame_openings(outer, plates.core, roughs, rules)
+    roughs, slivers, findings = rough_openings(outer, openings)
+    framing = frame_openings(outer, plates.core, roughs, slivers, rules)
     findings += [*framing.findings, *_size_findings(outer, plates, rules)]
     lines = layout_lines(outer.bounds[0], outer.bounds[2], datum, rules.spacing)
     part = _Part(outer, edges, plates, tuple(roughs), framing, lines, rules, junctions, depths)

@@ -21,6 +21,7 @@ from takeoff.framing.pieces import (
     cut_away,
     extents,
     rectangle,
+    strips_in,
     without,
 )
 from takeoff.framing.rough_openings import RoughOpening
@@ -50,12 +51,17 @@ class OpeningFraming:
 
 
 def frame_openings(
-    part: Polygon, core: Polygon | MultiPolygon, roughs: Sequence[RoughOpening], rules: FramingRules
+    part: Polygon,
+    core: Polygon | MultiPolygon,
+    roughs: Sequence[RoughOpening],
+    slivers: Sequence[Polygon],
+    rules: FramingRules,
 ) -> OpeningFraming:
     """Frame the rough openings of one wall outline; core is the wall between its plates."""
     if not roughs:
-        return OpeningFraming((), (), (), (), ())
+        return OpeningFraming((), tuple(slivers), (), (), ())
     holes = [rectangle(*hole) for rough in roughs for hole in rough.holes]
+    holes.extend(slivers)
     choices = [header_for(rough.width, rules) for rough in roughs]
     room = cut_away(core, holes)
     depths = [_header_depth(rough, choice, room, rules) for rough, choice in zip(roughs, choices, strict=True)]
@@ -207,7 +213,7 @@ def _inner_framing(rough: RoughOpening, room: BaseGeometry, rules: FramingRules)
     rest = without(rectangle(rough.x_min, rough.z_min, rough.x_max, rough.z_max), [rectangle(*h) for h in rough.holes])
     if not rest:
         return []
-    inside = shapely.intersection(as_one(rest), room)
+    inside = as_one(common(as_one(rest), room))
     thick, plate = rules.stud_thickness, rules.plate_thickness
     lining: list[Piece] = []
     for x_min, z_min, x_max, z_max in rough.holes:
@@ -234,8 +240,9 @@ def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free
     if not wanted:
         return []
     pieces: list[Piece] = []
-    for strip, piece, rough in wanted:
-        for part in common(strip, free):
+    cut = strips_in([strip for strip, _, _ in wanted], free)
+    for parts, (_, piece, rough) in zip(cut, wanted, strict=True):
+        for part in parts:
             bottom, top = part.bounds[1], part.bounds[3]
             if min(top, rough.z_max) - max(bottom, rough.z_min) > TOUCH:
                 pieces.append(Piece(part, piece.role, piece.reason, piece.form))

@@ -58,7 +58,7 @@ def edges_of(part: Polygon) -> Edges:
     along = np.roll(points, -1, axis=0) - points
     lengths = np.hypot(along[:, 0], along[:, 1])
     inward = np.stack([-along[:, 1], along[:, 0]], axis=1) / lengths[:, None]
-    limit = np.where(lengths < _SHORT, _SHORT_PLUMB, _PLUMB)
+    limit = np.where(lengths < _SHORT - 1e-6, _SHORT_PLUMB, _PLUMB)
     kinds = np.where(inward[:, 1] < -limit, TOP, np.where(inward[:, 1] > limit, BOTTOM, SIDE))
     first = _first_of_a_run(kinds)
     points, inward, lengths = (np.roll(array, -first, axis=0) for array in (points, inward, lengths))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from geometry.solids import polygons_of
-from takeoff.framing.pieces import extents
+from takeoff.framing.pieces import LEAST_AREA, extents, rectangle
 from takeoff.model import Finding, Opening, Severity
 
 _SLIVER = 0.005
@@ -43,10 +43,16 @@ class RoughOpening:
         return self.x_max - self.x_min
 
 
-def rough_openings(part: Polygon, openings: Sequence[Opening]) -> tuple[list[RoughOpening], list[Finding]]:
-    """Rough openings of one wall outline, left to right; any shape is framed as its bounding rectangle."""
+def rough_openings(
+    part: Polygon, openings: Sequence[Opening]
+) -> tuple[list[RoughOpening], list[Polygon], list[Finding]]:
+    """Rough openings of one wall outline, left to right; any shape is framed as its bounding rectangle.
+
+    Also the slivers of openings that are too thin to be framed, but that members keep out of all the same.
+    """
     boxes: list[NDArray[np.float64]] = []
     owners: list[Opening] = []
+    slivers: list[Polygon] = []
     for opening in openings:
         if opening.solid is not None:
             continue
@@ -55,9 +61,12 @@ def rough_openings(part: Polygon, openings: Sequence[Opening]) -> tuple[list[Rou
             if box[2] - box[0] > _SLIVER and box[3] - box[1] > _SLIVER:
                 boxes.append(box)
                 owners.append(opening)
+            elif shape.area > LEAST_AREA:
+                slivers.append(rectangle(*box))
     if not boxes:
-        return [], []
-    return _merged(np.array(boxes), owners)
+        return [], slivers, []
+    roughs, findings = _merged(np.array(boxes), owners)
+    return roughs, slivers, findings
 
 
 def _merged(boxes: NDArray[np.float64], owners: list[Opening]) -> tuple[list[RoughOpening], list[Finding]]:

@@ -31,7 +31,8 @@ class Depths:
 
 def depths_of(depth: float, rules: FramingRules) -> tuple[Depths, list[Finding]]:
     """Depths by place for a stud layer of a given depth, m; a finding where two rows do not fit into it."""
-    flat = min(rules.stud_thickness if rules.material == "wood" else rules.steel_thickness, depth)
+    # A flat board at each face has room for both, even where the wall is shallow.
+    flat = min(rules.stud_thickness if rules.material == "wood" else rules.steel_thickness, 0.5 * depth)
     places: dict[Place, tuple[Depth, ...]] = {
         Place.THROUGH: ((0.0, depth),),
         Place.FIRST_ROW: ((0.0, depth),),

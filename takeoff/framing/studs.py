@@ -16,11 +16,11 @@ from takeoff.framing.pieces import (
     Form,
     Piece,
     as_one,
-    clipped,
     common,
     cut_away,
     extents,
     rectangle,
+    strips_in,
     without,
 )
 from takeoff.framing.plates import SIDE, Edges
@@ -32,6 +32,8 @@ Space = Polygon | MultiPolygon
 
 _LEAST_STEP = 0.15
 """m; a plumb edge of the outline shorter than this gets no stud of its own (our rule)."""
+_BENT = np.cos(np.radians(20.0))
+"""Side edges that turn less than 20 degrees from one to the next are one bent side (our rule)."""
 _MOST_LINES = 200_000
 
 
@@ -53,7 +55,7 @@ def end_studs(edges: Edges, free: Space, rules: FramingRules) -> list[Piece]:
     _, low, _, high = free.bounds
     ends = np.roll(edges.points, -1, axis=0)
     pieces: list[Piece] = []
-    for index in np.flatnonzero((edges.kinds == SIDE) & (edges.lengths >= _LEAST_STEP)):
+    for index in _sides_with_studs(edges):
         start, stop = edges.points[index], ends[index]
         strip = _strip_along(start, stop, low, high, rules.stud_thickness * np.sign(edges.inward[index, 0]))
         at_start = edges.inward[index, 0] > 0.0
@@ -69,6 +71,16 @@ def end_studs(edges: Edges, free: Space, rules: FramingRules) -> list[Piece]:
         for rest in without(piece.outline, [other.outline for other in kept]):
             kept.append(Piece(rest, piece.role, piece.reason, piece.form))
     return kept
+
+
+def _sides_with_studs(edges: Edges) -> list[int]:
+    """Side edges that get a stud: of the facets of a bent side, the longest alone."""
+    sides = np.flatnonzero((edges.kinds == SIDE) & (edges.lengths > _LEAST_STEP - 1e-6))
+    if len(sides) == 0:
+        return []
+    turn = np.einsum("ij,ij->i", edges.inward[sides[1:]], edges.inward[sides[:-1]])
+    runs = np.split(sides, np.flatnonzero((np.diff(sides) != 1) | (turn < _BENT)) + 1)
+    return [int(run[np.argmax(edges.lengths[run])]) for run in runs]
 
 
 def _strip_along(
@@ -107,8 +119,9 @@ def layout_studs(lines: NDArray[np.float64], free: Space, rules: FramingRules) -
     half = 0.5 * rules.stud_thickness
     _, low, _, high = free.bounds
     studs: list[Polygon] = []
-    for line in lines.tolist():
-        for part in clipped(line - half, low, line + half, high, free):
+    strips = [rectangle(line - half, low, line + half, high) for line in lines.tolist()]
+    for line, parts in zip(lines.tolist(), strips_in(strips, free), strict=True):
+        for part in parts:
             box = part.bounds
             if box[2] - box[0] > 2.0 * half - TOUCH:
                 studs.append(part)
