@@ -1,11 +1,42 @@
-"""Right-handed local axes of a flat assembly, and the way between them and the world."""
+"""Right-handed local axes of an assembly, and the way between them and the world."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+
+class LocalAxes(Protocol):
+    """Any way between the world and right-handed local axes (x along, y into the depth, z up), flat or rolled out."""
+
+    @property
+    def origin(self) -> NDArray[np.float64]:
+        """(3,) float64, m, world. Position of the local zero."""
+        ...
+
+    @property
+    def directions(self) -> NDArray[np.float64]:
+        """(3, 3) float64. Row i is the world direction of local axis i at the local zero."""
+        ...
+
+    def to_local(self, points: ArrayLike) -> NDArray[np.float64]:
+        """World points (n, 3) in m to local points (n, 3) in m."""
+        ...
+
+    def to_world(self, points: ArrayLike) -> NDArray[np.float64]:
+        """Local points (n, 3) in m to world points (n, 3) in m."""
+        ...
+
+    def shifted(self, offset: ArrayLike) -> LocalAxes:
+        """The same axes with the zero moved by a local offset (3,), m."""
+        ...
+
+    def turned_about(self) -> LocalAxes:
+        """The same place seen from behind: x and y reversed, z kept."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.frames import Axes
+from geometry.frames import LocalAxes
 
 ROUNDING = 10
 """Decimals of a metre kept in sections: noise of turning and adding goes, no building dimension does."""
@@ -57,12 +57,12 @@ class Mesh:
 Solid = Prism | Mesh
 
 
-def moved(mesh: Mesh, axes: Axes) -> Mesh:
+def moved(mesh: Mesh, axes: LocalAxes) -> Mesh:
     """A world mesh in the local axes."""
     return Mesh(axes.to_local(mesh.vertices), mesh.faces)
 
 
-def moved_to_world(mesh: Mesh, axes: Axes) -> Mesh:
+def moved_to_world(mesh: Mesh, axes: LocalAxes) -> Mesh:
     """A local mesh in the world."""
     return Mesh(axes.to_world(mesh.vertices), mesh.faces)
 
@@ -194,6 +194,9 @@ def to_prism(mesh: Mesh, coincident: float = 1e-6) -> Prism | None:
     """The same solid as a prism along y, or None where it is none (tapered, stepped, open or empty)."""
     if len(mesh.faces) == 0:
         return None
+    box = _as_box(mesh, coincident)
+    if box is not None:
+        return box
     breaks = depth_breaks(mesh, coincident)
     if len(breaks) != 2 or slanted_faces(mesh, coincident).any():
         return None
@@ -201,6 +204,18 @@ def to_prism(mesh: Mesh, coincident: float = 1e-6) -> Prism | None:
     if outline.is_empty or not isinstance(outline, Polygon):
         return None
     return Prism(outline, float(breaks[0]), float(breaks[-1]))
+
+
+def _as_box(mesh: Mesh, coincident: float) -> Prism | None:
+    """An upright box, told from its eight corners; most members and openings are one."""
+    if len(mesh.vertices) != 8 or len(mesh.faces) != 12:
+        return None
+    low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+    at_low, at_high = mesh.vertices - low <= coincident, high - mesh.vertices <= coincident
+    if not (at_low ^ at_high).all() or len(np.unique(at_high @ np.array([1, 2, 4]))) != 8:
+        return None
+    x_min, z_min, x_max, z_max = np.round([low[0], low[2], high[0], high[2]], ROUNDING).tolist()
+    return Prism(shapely.box(x_min, z_min, x_max, z_max), float(low[1]), float(high[1]))
 
 
 def section(solid: Solid, y: float) -> Polygon | MultiPolygon:

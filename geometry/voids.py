@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -63,12 +63,20 @@ class Voids:
 
 
 def find_voids(
-    region: Solid, holes: Sequence[Solid], solids: Sequence[Solid], depth: tuple[float, float], tolerances: Tolerances
+    region: Solid,
+    holes: Sequence[Solid],
+    solids: Sequence[Solid],
+    depth: tuple[float, float],
+    tolerances: Tolerances,
+    *,
+    stretch: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
 ) -> Voids:
     """The connected voids of `region - holes - solids` between two depths.
 
     region, holes, solids: in one set of local axes, m; solids may overlap each other and stick out of the region.
     depth: nearest and farthest y, m. The plane y = depth[0] is the side from which voids are open ("front").
+    stretch: depths (n,) m -> true volume per local volume there, a linear function of the depth (an assembly rolled out
+    from a cylinder); None where the axes are flat. Gauss's two points still integrate quadratic times linear exactly.
     The four volumes come from separate overlays (intersections for what is taken, differences for what is left), so
     that their sum is a real check of the cutting.
     """
@@ -81,6 +89,8 @@ def find_voids(
             break
         looks = halved(looks, wrong > 0.1 * wrong.max())
         cuts = _cuts(looks, region, holes, solids)
+    if stretch is not None:
+        looks = replace(looks, weights=looks.weights * stretch(looks.depths))
     left = cuts.left
     flats = flat_depths([region, *holes, *solids], tolerances.coincident)
     thin, left = _split_thin(left, looks, np.concatenate([depth, flats]), tolerances)
@@ -88,8 +98,8 @@ def find_voids(
     groups = _joined(cells, looks, tolerances)
     slivers = _joined([a + b for a, b in zip(thin, narrow, strict=True)], looks, tolerances)
     return Voids(
-        voids=tuple(_void(group, looks) for group in groups),
-        slivers=tuple(_void(group, looks) for group in slivers),
+        voids=_voids(groups, looks),
+        slivers=_voids(slivers, looks),
         looks=looks,
         gross=float(looks.weights @ cuts.gross_areas),
         holes=float(looks.weights @ cuts.hole_areas),
@@ -122,13 +132,13 @@ def _cuts(looks: Looks, region: Solid, holes: Sequence[Solid], solids: Sequence[
             left.append(left[same])
             areas[:, number] = areas[:, same]
             continue
-        clear = areal(shapely.difference(region_section, hole_section))
+        clear = region_section
+        if not hole_section.is_empty:
+            clear = areal(shapely.difference(region_section, hole_section))
+            areas[1, number] = shapely.area(shapely.intersection(region_section, hole_section))
+        areas[0, number] = region_section.area
+        areas[2, number] = shapely.area(shapely.intersection(clear, solid_section))
         left.append(areal(shapely.difference(clear, solid_section)))
-        areas[:, number] = (
-            region_section.area,
-            shapely.area(shapely.intersection(region_section, hole_section)),
-            shapely.area(shapely.intersection(clear, solid_section)),
-        )
     return _Cuts(left, areas[0], areas[1], areas[2])
 
 
@@ -152,7 +162,7 @@ def _sections(looks: Looks, solids: Sequence[Solid]) -> list[Shape]:
     prisms = [solid for solid in solids if isinstance(solid, Prism)]
     meshes = [solid for solid in solids if isinstance(solid, Mesh)]
     outlines = np.array([prism.outline for prism in prisms], dtype=object)
-    alike = _alike(outlines)
+    alike = _alike(outlines) if len(looks.depths) > 1 else np.arange(len(outlines))
     spans = np.array([(prism.y_min, prism.y_max) for prism in prisms]).reshape(-1, 2)
     active = (spans[None, :, 0] < looks.depths[:, None]) & (spans[None, :, 1] > looks.depths[:, None])
     found: list[Shape] = []
@@ -331,26 +341,34 @@ def _overlaps(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -
     return [(int(one), int(other)) for one, other in np.argwhere(sure)]
 
 
-def _void(cells: list[tuple[int, Polygon]], looks: Looks) -> Void:
-    numbers = np.array([look for look, _ in cells])
-    polygons = np.array([cell for _, cell in cells], dtype=object)
-    parts = shapely.area(polygons) * looks.weights[numbers]
-    middles = shapely.get_coordinates(shapely.centroid(polygons))
-    total = float(parts.sum())
-    shares = parts / total if total > 0.0 else np.full(len(parts), 1.0 / len(parts))
-    centroid = np.array([shares @ middles[:, 0], shares @ looks.depths[numbers], shares @ middles[:, 1]])
-    distinct = {id(cell): cell for _, cell in cells}
-    outline = _union(list(distinct.values()))
-    slabs = looks.slabs[numbers]
-    in_front = [cell for (_, cell), look in zip(cells, numbers.tolist(), strict=True) if look == 0]
+def _voids(groups: list[list[tuple[int, Polygon]]], looks: Looks) -> tuple[Void, ...]:
+    if not groups:
+        return ()
+    flat = np.array([cell for group in groups for _, cell in group], dtype=object)
+    numbers = np.array([look for group in groups for look, _ in group])
+    owners = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
+    parts = shapely.area(flat) * looks.weights[numbers]
+    totals = np.bincount(owners, parts)
+    middles = shapely.get_coordinates(shapely.centroid(flat))
+    points = np.stack([middles[:, 0], looks.depths[numbers], middles[:, 1]], axis=1)
+    # A group of no volume (looks without weight only) has the plain mean of its middles.
+    shares = np.where(totals[owners] > 0.0, parts, 1.0)
+    sums = np.bincount(owners, shares)
+    centroids = np.stack([np.bincount(owners, shares * points[:, axis]) / sums for axis in range(3)], axis=1)
+    return tuple(_void(group, looks, float(totals[n]), centroids[n]) for n, group in enumerate(groups))
+
+
+def _void(cells: list[tuple[int, Polygon]], looks: Looks, total: float, centroid: NDArray[np.float64]) -> Void:
+    outline = _union(list({id(cell): cell for _, cell in cells}.values()))
+    front = _union([cell for look, cell in cells if look == 0])
     return Void(
         cells=tuple(cells),
         outline=outline,
-        front=_union(in_front),
+        front=front,
         volume=total,
         centroid=centroid,
-        y_min=float(looks.planes[slabs.min()]),
-        y_max=float(looks.planes[slabs.max() + 1]),
+        y_min=float(looks.planes[looks.slabs[cells[0][0]]]),
+        y_max=float(looks.planes[looks.slabs[cells[-1][0]] + 1]),
     )
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from geometry.frames import Axes
+from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid
 from takeoff.columns import json_rows, tidy_number
 from takeoff.model import WallTakeoff
@@ -166,7 +166,7 @@ def _places(results: Sequence[WallTakeoff], tables: Mapping[str, FilledTable]) -
     }
 
 
-def _axes_text(axes: Axes) -> str:
+def _axes_text(axes: LocalAxes) -> str:
     """Origin of the wall axes in the world, m, and the world directions of x, y and z."""
     x, y, z = (np.round(axes.directions, 12) + 0.0).tolist()
     return _text({"origin_m": (np.round(axes.origin, OUTLINE_DECIMALS) + 0.0).tolist(), "x": x, "y": y, "z": z})

@@ -9,11 +9,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from geometry.cylinders import Developed
 from geometry.solids import Prism, Solid, bounds
 from geometry.tolerances import Tolerances
 from geometry.voids import Void, Voids, find_voids
 from geometry.widths import inscribed_diameters
-from takeoff.cavity_kinds import Bounding, FillLimits, bounding_of, kind_of, method_of
+from takeoff.cavity_kinds import Bounding, FillLimits, bounding_of, kinds_of, measured, method_of
 from takeoff.model import (
     Balance,
     Cavity,
@@ -51,7 +52,8 @@ def take_off_layer(frame: Frame, place: CavityPlace, tolerances: Tolerances) -> 
     layer = frame.layer
     holes = [_hole(opening, layer.depth) for opening in frame.openings if not opening.outline.is_empty]
     solids = [member.solid for member in frame.members]
-    found = find_voids(layer.outline, holes, solids, (0.0, layer.depth), tolerances)
+    stretch = layer.axes.stretch if isinstance(layer.axes, Developed) else None
+    found = find_voids(layer.outline, holes, solids, (0.0, layer.depth), tolerances, stretch=stretch)
     bounding = bounding_of(frame.members, frame.openings)
     cavities = (
         *_cavities(frame, found, bounding, place),
@@ -75,17 +77,14 @@ def _hole(opening: Opening, depth: float) -> Solid:
 
 
 def _cavities(frame: Frame, found: Voids, bounding: Bounding, place: CavityPlace) -> list[Cavity]:
-    voids = _numbered(found.voids)
-    widths = inscribed_diameters([void.outline for void in voids])
-    fronts = inscribed_diameters([void.front for void in voids if not void.front.is_empty])
-    front_widths = np.zeros(len(voids))
-    front_widths[[not void.front.is_empty for void in voids]] = fronts
-    rooms = _rooms(frame, voids, place)
-    touched = _obstructions(frame.members, voids)
+    measures = measured(_numbered(found.voids))
+    kinds = kinds_of(measures, bounding, place.limits)
+    rooms = _rooms(frame, measures.voids, place)
+    touched = _obstructions(frame.members, measures.voids)
     made: list[Cavity] = []
-    for number, void in enumerate(voids):
-        width = float(widths[number])
-        kind = kind_of(void, width, float(front_widths[number]), bounding, place.limits)
+    for number, void in enumerate(measures.voids):
+        width = float(measures.widths[number])
+        kind = kinds[number]
         method, reason = method_of(kind, width, void.y_max - void.y_min, place.limits)
         made.append(
             _record(frame, void, f"c{number + 1:02d}", width, (kind, method, reason), place.storey, rooms[number],

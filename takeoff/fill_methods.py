@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geometry.frames import Axes
+from geometry.frames import LocalAxes
 from takeoff.hole_positions import hole_zones
 from takeoff.hose import HoseSettings
 from takeoff.model import Cavity, CavityKind, Method
@@ -23,7 +23,7 @@ class FillPlace:
 
     wall_id: str
     layer_key: str
-    axes: Axes
+    axes: LocalAxes
     insulated: bool = True
     insulated_reason: str = ""
     floor: float = 0.0

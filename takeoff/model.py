@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.frames import Axes
+from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Solid
 
 # ---------------------------------------------------------------- what the model says (world axes, m)
@@ -330,7 +330,7 @@ class StudLayer:
     key: str
     """Wall GlobalId, with '#2' and so on for a second stud layer."""
     wall_id: str
-    axes: Axes
+    axes: LocalAxes
     depth: float
     """m; the stud layer fills 0 <= y <= depth."""
     outline: Solid

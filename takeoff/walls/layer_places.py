@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from geometry.frames import Axes
+from geometry.frames import LocalAxes
 from takeoff.job import Job
 from takeoff.layer_roles import LayerSetFacts, roles_of
 from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
@@ -53,7 +54,7 @@ def judged_layers(wall: ModelWall, rule: WallRule, job: Job, *, has_frame: bool)
 
 
 def placed_layers(
-    wall: ModelWall, layers: Sequence[Layer], axes: Axes, extent: tuple[float, float] | None
+    wall: ModelWall, layers: Sequence[Layer], axes: LocalAxes, extent: tuple[float, float] | None
 ) -> LayerPlaces:
     """Layers moved to where they lie across the wall.
 
@@ -78,11 +79,24 @@ def placed_layers(
     return LayerPlaces(moved, tuple(findings))
 
 
-def _by_reference(wall: ModelWall, axes: Axes) -> float | None:
+def _by_reference(wall: ModelWall, axes: LocalAxes) -> float | None:
     """y at which the reference line and the offset let the first layer start."""
     if wall.layers is None or wall.layers.offset is None or wall.layers.direction is None:
         return None
-    return float(axes.to_local(wall.placement[None, :3, 3])[0, 1]) + wall.layers.offset
+    return float(axes.to_local(_on_reference_line(wall)[None])[0, 1]) + wall.layers.offset
+
+
+def _on_reference_line(wall: ModelWall) -> NDArray[np.float64]:
+    """A world point (3,) of the line that layers are offset from: the wall's axis, m."""
+    origin = wall.placement[:3, 3]
+    if wall.cylinder is None:
+        return origin
+    # The placement of a curved wall may lie anywhere, but its axis lies on the cylinder.
+    outward = origin - wall.cylinder.centre
+    outward = outward - float(outward @ wall.cylinder.axis) * wall.cylinder.axis
+    reach = float(np.linalg.norm(outward))
+    heading = outward / reach if reach > 1e-9 * wall.cylinder.radius else wall.placement[:3, 0]
+    return wall.cylinder.centre + wall.cylinder.radius * heading
 
 
 def _not_as_thick(wall: ModelWall, body: float, layers: float) -> Finding:

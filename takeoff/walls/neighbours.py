@@ -10,12 +10,15 @@ import shapely
 from numpy.typing import NDArray
 from shapely import STRtree
 
-from geometry.frames import Axes
+from geometry.cylinders import Developed
+from geometry.frames import LocalAxes
 from geometry.solids import Mesh, bounds, moved
 from takeoff.model import ModelOpening, ModelPart
 
 _TOUCH = 0.001
 """m; what reaches less far into a wall only touches it."""
+_ALONG_ARC = 49
+"""Places along a curved wall at which its plan is taken: half a circle then bulges 0.05 % of its radius farther."""
 
 
 Element = TypeVar("Element", ModelPart, ModelOpening)
@@ -30,17 +33,18 @@ class Nearby(Generic[Element]):
         plans = [shapely.box(*points[:, :2].min(axis=0), *points[:, :2].max(axis=0)) for points in boxes]
         self._tree = STRtree(plans)
 
-    def reaching_into(self, axes: Axes, box: NDArray[np.float64]) -> list[Element]:
+    def reaching_into(self, axes: LocalAxes, box: NDArray[np.float64]) -> list[Element]:
         """Elements whose box in the given axes really reaches into a local box (2, 3), m."""
         if not self.elements:
             return []
-        corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
+        along = np.linspace(box[0, 0], box[1, 0], _ALONG_ARC) if isinstance(axes, Developed) else box[:, 0]
+        corners = np.array([[x, y, z] for x in along for y in box[:, 1] for z in box[:, 2]])
         plan = shapely.convex_hull(shapely.multipoints(axes.to_world(corners)[:, :2]))
         numbers = sorted(self._tree.query(plan, predicate="intersects").tolist())
         return [self.elements[n] for n in numbers if _reaches(self.elements[n].solids, axes, box)]
 
 
-def _reaches(solids: Iterable[Mesh], axes: Axes, box: NDArray[np.float64]) -> bool:
+def _reaches(solids: Iterable[Mesh], axes: LocalAxes, box: NDArray[np.float64]) -> bool:
     for solid in solids:
         low, high = bounds(moved(solid, axes))
         if (np.minimum(high, box[1]) - np.maximum(low, box[0]) > _TOUCH).all():

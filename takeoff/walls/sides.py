@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.frames import Axes
+from geometry.frames import LocalAxes
 from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
 from takeoff.wall_rules import WallRule
 from takeoff.walls.surroundings import Room, Surroundings
@@ -38,7 +38,7 @@ class Sides:
 
 
 def sides_of(
-    wall: ModelWall, axes: Axes, extent: NDArray[np.float64], rule: WallRule, surroundings: Surroundings
+    wall: ModelWall, axes: LocalAxes, extent: NDArray[np.float64], rule: WallRule, surroundings: Surroundings
 ) -> Sides:
     """Look at both sides of a wall. extent: (2, 3) float64, m, its box in raw axes."""
     points = _points_beside(axes, extent)
@@ -48,16 +48,18 @@ def sides_of(
     if by_rooms and any(indoors):
         inside = (indoors[0], indoors[1])
     else:
-        outward = axes.directions[1]
+        outward = points[1] - points[0]
+        # A curved wall walls in a place by itself too.
+        own = wall.global_id if wall.cylinder is None else ""
         inside = (
-            surroundings.is_inside(wall.global_id, points[0], -outward),
-            surroundings.is_inside(wall.global_id, points[1], outward),
+            surroundings.is_inside(own, points[0], -outward),
+            surroundings.is_inside(own, points[1], outward),
         )
     external, reason = _external(wall, rule, inside, by_rooms=by_rooms and any(indoors))
     return Sides((rooms[0], rooms[1]), inside, external, reason)
 
 
-def _points_beside(axes: Axes, extent: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _points_beside(axes: LocalAxes, extent: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """World points beside the low and the high face: each (3, 3) m, at a quarter, half and three quarters."""
     low, high = extent
     x = low[0] + (high[0] - low[0]) * np.array([0.25, 0.5, 0.75])

@@ -10,7 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.frames import Axes
+from geometry.cylinders import Developed
+from geometry.frames import LocalAxes
 from geometry.solids import (
     Mesh,
     Prism,
@@ -52,16 +53,21 @@ class Slot:
     number: int | None
 
 
-def final_axes(raw: Axes, slot: Slot, side: int, meshes: Iterable[Mesh]) -> Axes:
-    """Wall axes of a stud layer: y = 0 at its fill face, x = 0 and z = 0 at the lowest of the meshes (raw axes, m)."""
+def final_axes(raw: LocalAxes, slot: Slot, side: int, meshes: Iterable[Mesh]) -> LocalAxes:
+    """Wall axes of a stud layer: y = 0 at its fill face, x = 0 and z = 0 at the lowest of the meshes (raw axes, m).
+
+    Along a curved wall x is the arc length at the middle of the studs.
+    """
     low = np.min([bounds(mesh)[0] for mesh in meshes], axis=0)
     high = np.max([bounds(mesh)[1] for mesh in meshes], axis=0)
     if side == 0:
-        return raw.shifted([low[0], slot.low, low[2]])
-    return raw.shifted([high[0], slot.high, low[2]]).turned_about()
+        axes = raw.shifted([low[0], slot.low, low[2]])
+    else:
+        axes = raw.shifted([high[0], slot.high, low[2]]).turned_about()
+    return axes.true_at((slot.high - slot.low) / 2.0) if isinstance(axes, Developed) else axes
 
 
-def body_outline(body: Sequence[Mesh], axes: Axes, depth: float) -> Solid | None:
+def body_outline(body: Sequence[Mesh], axes: LocalAxes, depth: float) -> Solid | None:
     """The part of the wall's body at 0 <= y <= depth, or None where the body does not reach there."""
     local = [moved(mesh, axes) for mesh in body]
     solids = [to_prism(mesh, _SNAP) or mesh for mesh in local]
@@ -111,7 +117,7 @@ def frame_solids(parts: Iterable[ModelPart]) -> list[Mesh]:
     return [solid for part in parts for solid in part.solids]
 
 
-def parts_in(parts: Iterable[ModelPart], axes: Axes, box: NDArray[np.float64]) -> tuple[ModelPart, ...]:
+def parts_in(parts: Iterable[ModelPart], axes: LocalAxes, box: NDArray[np.float64]) -> tuple[ModelPart, ...]:
     """Parts with their solids in wall axes, those solids dropped that do not reach into the box (2, 3), m."""
     found: list[ModelPart] = []
     for part in parts:
@@ -147,7 +153,7 @@ class Reach:
 
 
 def openings_in(
-    wall: ModelWall, axes: Axes, reach: Reach, parts: Sequence[ModelPart]
+    wall: ModelWall, axes: LocalAxes, reach: Reach, parts: Sequence[ModelPart]
 ) -> tuple[tuple[Opening, ...], tuple[Finding, ...]]:
     """Openings of a stud layer in wall axes, with what was found about them.
 

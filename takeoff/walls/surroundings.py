@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import shapely
@@ -20,6 +21,9 @@ _SIGHT = 40.0
 _ENCLOSED = 0.75
 """Share of rays from one side that must meet a wall for that side to be inside: a room has a wall all round but for
 what other storeys, glazing and missing walls leave open."""
+
+_THICKEST = 0.8
+"""m; a wall whose box in plan is thicker on average than this is not straight, or is a solid worth a closer look."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,14 +48,14 @@ class Surroundings:
 
     @cached_property
     def _wall_lines(self) -> tuple[STRtree, NDArray[np.float64], tuple[str, ...]]:
-        """Walls in plan as boxes along their longest direction, their heights (n, 2) and ids."""
+        """Walls in plan (boxes along their longest direction where they are straight), heights (n, 2) and ids."""
         shapes, heights, ids = [], [], []
         for wall in self._walls:
             meshes = wall.body or tuple(solid for part in wall.parts for solid in part.solids)
             if not meshes:
                 continue
             points = np.concatenate([mesh.vertices for mesh in meshes])
-            shapes.append(shapely.minimum_rotated_rectangle(shapely.multipoints(points[:, :2])))
+            shapes.append(_standing_plan(wall, meshes, points))
             heights.append((points[:, 2].min(), points[:, 2].max()))
             ids.append(wall.global_id)
         return STRtree(shapes), np.array(heights).reshape(-1, 2), tuple(ids)
@@ -65,15 +69,14 @@ class Surroundings:
         return min(found, key=lambda room: room.footprint.area) if found else None
 
     def enclosure(self, wall_id: str, points: NDArray[np.float64], outward: NDArray[np.float64]) -> float:
-        """Share of rays from points (n, 3), spread about a plan direction (3,), that meet a wall other than this."""
+        """Share of rays from points (n, 3), spread about plan directions (n, 3), that meet a wall other than this."""
         tree, heights, ids = self._wall_lines
         if len(ids) < 2:
             return 0.0
-        heading = np.arctan2(outward[1], outward[0])
-        angles = heading + np.radians(np.linspace(-75.0, 75.0, _RAYS))
-        steps = _SIGHT * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+        headings = np.arctan2(outward[:, 1], outward[:, 0])
+        angles = (headings[:, None] + np.radians(np.linspace(-75.0, 75.0, _RAYS))).reshape(-1)
         starts = np.repeat(points, _RAYS, axis=0)
-        ends = starts[:, :2] + np.tile(steps, (len(points), 1))
+        ends = starts[:, :2] + _SIGHT * np.stack([np.cos(angles), np.sin(angles)], axis=1)
         rays = np.asarray(shapely.linestrings(np.stack([starts[:, :2], ends], axis=1)), dtype=object)
         ray, wall = tree.query(rays, predicate="intersects")
         own = np.array([ids[n] == wall_id for n in wall], dtype=bool)
@@ -94,6 +97,14 @@ def _room(space: ModelSpace) -> Room | None:
     heights = np.concatenate([mesh.vertices[:, 2] for mesh in space.solids])
     label = " ".join(text for text in (space.name, space.long_name) if text) or space.global_id
     return Room(space.global_id, label, footprint, float(heights.min()), float(heights.max()), space.external)
+
+
+def _standing_plan(wall: ModelWall, meshes: Sequence[Mesh], points: NDArray[np.float64]) -> Any:
+    """What a wall covers in plan. The box of a curved or bent one would take the room inside it for wall."""
+    box: Any = shapely.minimum_rotated_rectangle(shapely.multipoints(points[:, :2]))
+    if wall.cylinder is None and box.area <= _THICKEST * box.length / 2.0:
+        return box
+    return areal(shapely.union_all([_plan(mesh) for mesh in meshes]))
 
 
 def _plan(mesh: Mesh) -> Polygon | MultiPolygon:

@@ -9,8 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.frames import Axes
-from geometry.solids import Mesh, Solid, bounds, depth_range, moved, section, to_prism, volume
+from geometry.cylinders import Developed
+from geometry.frames import LocalAxes
+from geometry.solids import Mesh, Solid, bounds, depth_range, moved, section, to_prism
 from takeoff.framing.frame_depth import depth_of_frame, is_panel
 from takeoff.job import Job, insulate_decision, overrides_for
 from takeoff.model import (
@@ -26,6 +27,7 @@ from takeoff.model import (
     Wall,
 )
 from takeoff.wall_rules import WallRule
+from takeoff.walls.curved import bendable_parts, on_stud_arc, ready_to_develop, rough_size
 from takeoff.walls.layer_places import LayerPlaces, judged_layers, layer_set_name, placed_layers
 from takeoff.walls.neighbours import Nearby
 from takeoff.walls.sides import Sides, fill_side, sides_of
@@ -66,7 +68,7 @@ class Measured:
 
     wall: ModelWall
     rule: WallRule
-    axes: Axes
+    axes: LocalAxes
     box: NDArray[np.float64]
     body: tuple[Mesh, ...]
     """Raw axes."""
@@ -91,10 +93,15 @@ def understand(wall: ModelWall, site: Site) -> Wall:
     if wall.ifc_class == "IfcCurtainWall" or wall.predefined_type == "CURTAIN_WALL":
         return _without_layers(wall, Status.LEFT_OUT, "curtain wall: it has no studs")
     if wall.cylinder is not None:
-        return _curved(wall)
+        return _curved(wall, rule, site)
     measured = _measured(wall, rule, site)
     if isinstance(measured, str):
         return _without_layers(wall, Status.FAILED, measured)
+    return _of_measured(measured, site)
+
+
+def _of_measured(measured: Measured, site: Site) -> Wall:
+    rule = measured.rule
     if rule.leave_out:
         return _left_out(measured, f"the job file leaves it out: {rule.leave_out}")
     return _with_stud_layers(measured, site)
@@ -108,10 +115,17 @@ def _measured(wall: ModelWall, rule: WallRule, site: Site) -> Measured | str:
     axes = raw_axes(meshes, wall.placement, direction)
     if axes is None:
         return "its body has no upright face, so no side of it can be told; check its geometry in the model"
+    return _measured_in(axes, wall, rule, site)
+
+
+def _measured_in(axes: LocalAxes, wall: ModelWall, rule: WallRule, site: Site) -> Measured:
+    meshes = wall.body or tuple(frame_solids(wall.parts))
     local = tuple(moved(mesh, axes) for mesh in meshes)
     boxes = np.array([bounds(mesh) for mesh in local])
     box = np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
     loose = tuple(part for part in site.parts.reaching_into(axes, box) if part.wall_id != wall.global_id)
+    if isinstance(axes, Developed):
+        loose = bendable_parts(loose, axes)
     body = local if wall.body else ()
     area = _mid_area(body or local, box)
     return Measured(wall, rule, axes, box, body, wall.parts, loose, area)
@@ -266,7 +280,9 @@ def _offset_from(slot: Slot, side: int, measured: Measured) -> Slot:
     return Slot(high - (slot.high - slot.low), high, None)
 
 
-def _zeroed(axes: Axes, parts: tuple[ModelPart, ...], outline: Solid) -> tuple[Axes, tuple[ModelPart, ...], Solid]:
+def _zeroed(
+    axes: LocalAxes, parts: tuple[ModelPart, ...], outline: Solid
+) -> tuple[LocalAxes, tuple[ModelPart, ...], Solid]:
     """Where the frame itself is the outline, x = 0 and z = 0 are its own left end and foot."""
     low = bounds(outline)[0] * np.array([1.0, 0.0, 1.0])
     if np.abs(low).max() == 0.0:
@@ -279,7 +295,7 @@ def _zeroed(axes: Axes, parts: tuple[ModelPart, ...], outline: Solid) -> tuple[A
     return axes.shifted(low), parts, replace(outline, outline=shape)
 
 
-def _local_box(measured: Measured, axes: Axes, depth: float) -> NDArray[np.float64]:
+def _local_box(measured: Measured, axes: LocalAxes, depth: float) -> NDArray[np.float64]:
     corners = measured.axes.to_world(measured.box)
     local = axes.to_local(corners)
     low, high = local.min(axis=0), local.max(axis=0)
@@ -337,22 +353,15 @@ def _without_layers(wall: ModelWall, status: Status, reason: str) -> Wall:
     )  # fmt: skip
 
 
-def _curved(wall: ModelWall) -> Wall:
-    """A curved wall with its developed size on the axis' radius."""
-    plain = _without_layers(
-        wall, Status.LEFT_OUT, "curved wall: it is not developed into flat bays; measure it on site"
-    )
-    if not wall.body or wall.cylinder is None:
-        return plain
-    points = np.concatenate([mesh.vertices for mesh in wall.body]) - wall.cylinder.centre
-    heights = points @ wall.cylinder.axis
-    height = float(np.ptp(heights))
-    flat = points - heights[:, None] * wall.cylinder.axis
-    distances = np.linalg.norm(flat, axis=1)
-    thickness = float(np.ptp(distances))
-    total = sum(volume(mesh) for mesh in wall.body)
-    area = total / thickness if thickness > 0.0 else 0.0
-    return replace(plain, length=area / height if height > 0.0 else 0.0, height=height, gross_area=area)
+def _curved(wall: ModelWall, rule: WallRule, site: Site) -> Wall:
+    """A curved wall, developed along the arc of its studs; with its rough size where it cannot be."""
+    ready = ready_to_develop(wall)
+    if isinstance(ready, str):
+        plain = _without_layers(wall, Status.LEFT_OUT, ready)
+        length, height, area = rough_size(wall)
+        return replace(plain, length=length, height=height, gross_area=area)
+    measured = _measured_in(ready.axes, ready.wall, rule, site)
+    return on_stud_arc(_of_measured(measured, site), ready.axes, sense_known=ready.sense_known)
 
 
 def _why_not_framed(wall: ModelWall, judged: Sequence[Layer]) -> str:
