@@ -14,7 +14,7 @@ _QUARTER = 16
 """Segments of a quarter circle when shrinking: the width comes out at most 0.12 % too large at inward corners."""
 
 
-def inscribed_diameters(shapes: Sequence[Polygon | MultiPolygon]) -> NDArray[np.float64]:
+def inscribed_diameters(shapes: Sequence[Polygon | MultiPolygon] | NDArray[np.object_]) -> NDArray[np.float64]:
     """Diameter of the largest circle inside each shape, m: (n,) float64; 0 for an empty one.
 
     Upright rectangles have their shorter side, exactly. Others are shrunk until nothing is left; the radius at which

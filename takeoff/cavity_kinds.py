@@ -12,6 +12,7 @@ from shapely import MultiPolygon, Polygon
 
 from geometry.solids import bounds, polygons_of
 from geometry.voids import Void
+from geometry.widths import inscribed_diameters
 from takeoff.model import CavityKind, Member, MemberRole, Method, Opening
 
 _UPRIGHT = (
@@ -41,6 +42,7 @@ class Bounding:
 
     member_boxes: NDArray[np.float64]
     roles: tuple[MemberRole, ...]
+    upright: NDArray[np.bool_]
     opening_boxes: NDArray[np.float64]
 
 
@@ -51,47 +53,87 @@ def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bound
     return Bounding(
         np.concatenate([boxes[:, 0][:, [0, 2]], boxes[:, 1][:, [0, 2]]], axis=1),
         tuple(member.role for member in members),
+        np.array([member.role in _UPRIGHT for member in members], dtype=bool),
         np.array([shape.bounds for shape in through]).reshape(-1, 4),
     )
 
 
-def kind_of(void: Void, clear_width: float, front_width: float, place: Bounding, limits: FillLimits) -> CavityKind:
-    """Kind of a void that is no sliver. clear_width, front_width: m, of its outline and of what is open in front."""
-    if void.front.is_empty or front_width < min(_HAND, 0.3 * clear_width):
-        return CavityKind.CLOSED_POCKET
-    if clear_width < limits.least_width - 1e-6:
-        return CavityKind.NARROW
-    if _spans_bays(void.outline, place, limits.least_width):
-        return CavityKind.JOINED
-    below, above = _beside(void.outline, place)
-    if MemberRole.HEADER in below or (below == {None} and not above & {MemberRole.SILL}):
+@dataclass(frozen=True, slots=True, eq=False)
+class Measures:
+    """Voids measured all at once. Every array has one row a void.
+
+    boxes: (n, 4) float64, m, x_min, z_min, x_max, z_max. plain: (n,) bool, the outline is an upright rectangle.
+    widths, fronts: (n,) float64, m, clear width of the outline and of what is open in front (0 where nothing is).
+    """
+
+    voids: tuple[Void, ...]
+    boxes: NDArray[np.float64]
+    plain: NDArray[np.bool_]
+    widths: NDArray[np.float64]
+    fronts: NDArray[np.float64]
+
+
+def measured(voids: Sequence[Void]) -> Measures:
+    """Boxes and clear widths of voids."""
+    outlines = np.array([void.outline for void in voids], dtype=object)
+    fronts = np.array([void.front for void in voids], dtype=object)
+    boxes = shapely.bounds(outlines).reshape(-1, 4)
+    areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+    plain = shapely.area(outlines) >= areas * (1.0 - 1e-9) if len(voids) else np.empty(0, dtype=bool)
+    widths = inscribed_diameters(outlines)
+    same = np.array([void.front is void.outline for void in voids], dtype=bool)
+    front_widths = widths.copy()
+    front_widths[~same] = inscribed_diameters(fronts[~same])
+    return Measures(tuple(voids), boxes, plain, widths, front_widths)
+
+
+def kinds_of(measures: Measures, place: Bounding, limits: FillLimits) -> list[CavityKind]:
+    """Kinds of voids that are no slivers."""
+    below, above = _bounds_from(measures, place, 3, 1), _bounds_from(measures, place, 1, 3)
+    kinds: list[CavityKind] = []
+    for number, void in enumerate(measures.voids):
+        width, front = float(measures.widths[number]), float(measures.fronts[number])
+        plain = bool(measures.plain[number])
+        if front < min(_HAND, 0.3 * width) or front <= 0.0:
+            kinds.append(CavityKind.CLOSED_POCKET)
+        elif width < limits.least_width - 1e-6:
+            kinds.append(CavityKind.NARROW)
+        elif not plain and _spans_bays(void.outline, place, limits.least_width):
+            kinds.append(CavityKind.JOINED)
+        else:
+            kinds.append(_by_place(below[number], above[number], raked=not plain and _is_raked(void.outline)))
+    return kinds
+
+
+def _by_place(below: set[MemberRole | None], above: set[MemberRole | None], *, raked: bool) -> CavityKind:
+    if MemberRole.HEADER in below or (below == {None} and MemberRole.SILL not in above):
         return CavityKind.OVER_HEADER
     if MemberRole.SILL in above or above == {None}:
         return CavityKind.UNDER_SILL
     if MemberRole.BLOCKING in below | above:
         return CavityKind.BETWEEN_BLOCKINGS
-    if _is_raked(void.outline):
-        return CavityKind.RAKED
-    return CavityKind.FULL_HEIGHT
+    return CavityKind.RAKED if raked else CavityKind.FULL_HEIGHT
 
 
-def _beside(outline: Polygon | MultiPolygon, place: Bounding) -> tuple[set[MemberRole | None], set[MemberRole | None]]:
-    """Roles of what bounds an outline from below and from above over half its width; None stands for an opening."""
-    x_min, z_min, x_max, z_max = outline.bounds
-    half = (x_max - x_min) / 2.0
-    result: list[set[MemberRole | None]] = []
-    for edge, row in ((z_min, 3), (z_max, 1)):
-        found: set[MemberRole | None] = set()
-        boxes = place.member_boxes
-        across = np.minimum(boxes[:, 2], x_max) - np.maximum(boxes[:, 0], x_min)
-        for n in np.flatnonzero((np.abs(boxes[:, row] - edge) < _TOUCH) & (across > half)).tolist():
-            found.add(place.roles[n])
-        boxes = place.opening_boxes
-        across = np.minimum(boxes[:, 2], x_max) - np.maximum(boxes[:, 0], x_min)
-        if not found and ((np.abs(boxes[:, row] - edge) < _TOUCH) & (across > half)).any():
-            found.add(None)
-        result.append(found)
-    return result[0], result[1]
+def _bounds_from(measures: Measures, place: Bounding, side: int, other: int) -> list[set[MemberRole | None]]:
+    """For each void the roles of what bounds it over half its width; None stands for an opening.
+
+    side, other: column of the boxes that faces the void (3: tops, from below; 1: feet, from above) and the void's own.
+    """
+    boxes = measures.boxes
+    half = (boxes[:, 2] - boxes[:, 0]) / 2.0
+
+    def facing(others: NDArray[np.float64]) -> NDArray[np.bool_]:
+        across = np.minimum(others[None, :, 2], boxes[:, None, 2]) - np.maximum(others[None, :, 0], boxes[:, None, 0])
+        return (np.abs(others[None, :, side] - boxes[:, None, other]) < _TOUCH) & (across > half[:, None])
+
+    found: list[set[MemberRole | None]] = [set() for _ in measures.voids]
+    for void, member in np.argwhere(facing(place.member_boxes)).tolist():
+        found[void].add(place.roles[member])
+    if len(place.opening_boxes):
+        for void in np.flatnonzero(facing(place.opening_boxes).any(axis=1)).tolist():
+            found[void] = found[void] or {None}
+    return found
 
 
 def _spans_bays(outline: Polygon | MultiPolygon, place: Bounding, room: float) -> bool:
@@ -100,12 +142,9 @@ def _spans_bays(outline: Polygon | MultiPolygon, place: Bounding, room: float) -
     The hollow of a C-stud belongs to its bay and is narrower than any hose, so its flanges and lips part no bays.
     """
     x_min, z_min, x_max, z_max = outline.bounds
-    boxes = place.member_boxes
-    upright = np.array([role in _UPRIGHT for role in place.roles], dtype=bool)
-    if not upright.any():
-        return False
+    boxes = place.member_boxes[place.upright]
     high = np.minimum(boxes[:, 3], z_max) - np.maximum(boxes[:, 1], z_min)
-    inside = upright & (boxes[:, 0] > x_min + room) & (boxes[:, 2] < x_max - room) & (high > 0.5 * (z_max - z_min))
+    inside = (boxes[:, 0] > x_min + room) & (boxes[:, 2] < x_max - room) & (high > 0.5 * (z_max - z_min))
     for n in np.flatnonzero(inside).tolist():
         left = shapely.box(x_min, boxes[n, 1], boxes[n, 0], boxes[n, 3]).intersection(outline).area
         right = shapely.box(boxes[n, 2], boxes[n, 1], x_max, boxes[n, 3]).intersection(outline).area
