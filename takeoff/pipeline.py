@@ -229,7 +229,6 @@ def _layer_takeoff(frame: Frame, wall: Wall, site: Site, within: Tolerances) -> 
     )
 
     def room_of(points: NDArray[np.float64]) -> list[str]:
-        rooms = (site.surroundings.room_at(point) for point in points)
-        return ["" if room is None else room.label for room in rooms]
+        return ["" if room is None else room.label for room in site.surroundings.rooms_at(points)]
 
     return take_off_layer(frame, CavityPlace(wall.storey, limits, room_of), within)

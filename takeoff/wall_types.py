@@ -12,7 +12,7 @@ from takeoff.model import LayerRole, Model, ModelLayer, ModelWall, Source, Statu
 from takeoff.result import Takeoff
 from takeoff.units import format_length, written
 from takeoff.wall_tables import stud_layers_of
-from takeoff.walls.layer_places import judged_layers, layer_set_name
+from takeoff.walls.layer_places import LayerBook, judged_layers, layer_set_name
 
 LONGEST_THICKNESS = 10
 """Characters; a longer number is no round one."""
@@ -77,7 +77,7 @@ def _judged(layers: tuple[ModelLayer, ...], pairs: Sequence[Pair], job: Job) -> 
                 return taken
     wall = pairs[0][0]
     rule = overrides_for(job, wall.global_id, wall.name, wall.type_name, layer_set_name(wall))
-    rows = judged_layers(wall, rule, job, has_frame=any(wall.parts for wall, _ in pairs))
+    rows = judged_layers(wall, rule, LayerBook(job), has_frame=any(wall.parts for wall, _ in pairs))
     return tuple((row.role, row.reason) for row in rows)
 
 

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from geometry.frames import LocalAxes
 from takeoff.job import Job
-from takeoff.layer_roles import LayerSetFacts, roles_of
-from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
+from takeoff.layer_roles import Judgement, LayerSetFacts, roles_of
+from takeoff.model import Finding, Layer, LayerRole, ModelLayer, ModelWall, Severity
 from takeoff.wall_rules import WallRule
 
 _SAME_THICKNESS = 0.0015
@@ -36,13 +36,28 @@ def layer_set_name(wall: ModelWall) -> str:
     return wall.layers.name if wall.layers is not None else ""
 
 
-def judged_layers(wall: ModelWall, rule: WallRule, job: Job, *, has_frame: bool) -> tuple[Layer, ...]:
+class LayerBook:
+    """Roles of layer sets under one job, each set judged once: a model has many walls and few layer sets."""
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._known: dict[tuple[tuple[ModelLayer, ...], LayerSetFacts], tuple[Judgement, ...]] = {}
+
+    def roles(self, layers: tuple[ModelLayer, ...], facts: LayerSetFacts) -> tuple[Judgement, ...]:
+        """Role and reason of every layer of a set."""
+        key = (layers, facts)
+        if key not in self._known:
+            self._known[key] = roles_of(layers, self._job, facts)
+        return self._known[key]
+
+
+def judged_layers(wall: ModelWall, rule: WallRule, book: LayerBook, *, has_frame: bool) -> tuple[Layer, ...]:
     """Layers with role and reason, not yet placed: they are stacked from y = 0."""
     layers = wall.layers.layers if wall.layers is not None else ()
     if not layers:
         return ()
     set_name = " ".join(text for text in (layer_set_name(wall), wall.type_name) if text)
-    roles = roles_of(layers, job, LayerSetFacts(set_name, has_frame, rule.stud_layer))
+    roles = book.roles(layers, LayerSetFacts(set_name, has_frame, rule.stud_layer))
     faces = np.concatenate([[0.0], np.cumsum([layer.thickness for layer in layers])])
     return tuple(
         Layer(

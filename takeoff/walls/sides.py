@@ -70,7 +70,7 @@ def _points_beside(axes: LocalAxes, extent: NDArray[np.float64]) -> tuple[NDArra
 
 
 def _rooms_at(points: NDArray[np.float64], surroundings: Surroundings) -> tuple[Room, ...]:
-    found = [surroundings.room_at(point) for point in points]
+    found = surroundings.rooms_at(points)
     return tuple({room.global_id: room for room in found if room is not None}.values())
 
 

@@ -60,13 +60,18 @@ class Surroundings:
             ids.append(wall.global_id)
         return STRtree(shapes), np.array(heights).reshape(-1, 2), tuple(ids)
 
-    def room_at(self, point: NDArray[np.float64]) -> Room | None:
-        """The room that holds a world point (3,), the smallest where rooms overlap."""
+    def rooms_at(self, points: NDArray[np.float64]) -> list[Room | None]:
+        """The room that holds each world point (n, 3), the smallest where rooms overlap; None where none does."""
+        found: list[Room | None] = [None] * len(points)
         if not self.rooms:
-            return None
-        found = [self.rooms[n] for n in self._tree.query(shapely.points(point[:2]), predicate="intersects")]
-        found = [room for room in found if room.z_min - 0.05 <= point[2] <= room.z_max + 0.05]
-        return min(found, key=lambda room: room.footprint.area) if found else None
+            return found
+        for point, number in self._tree.query(shapely.points(points[:, :2]), predicate="intersects").T.tolist():
+            room, best = self.rooms[number], found[point]
+            if not room.z_min - 0.05 <= points[point, 2] <= room.z_max + 0.05:
+                continue
+            if best is None or (room.footprint.area, number) < (best.footprint.area, self.rooms.index(best)):
+                found[point] = room
+        return found
 
     def enclosure(self, wall_id: str, points: NDArray[np.float64], outward: NDArray[np.float64]) -> float:
         """Share of rays from points (n, 3), spread about plan directions (n, 3), that meet a wall other than this."""

@@ -28,7 +28,7 @@ from takeoff.model import (
 )
 from takeoff.wall_rules import WallRule
 from takeoff.walls.curved import bendable_parts, on_stud_arc, ready_to_develop, rough_size
-from takeoff.walls.layer_places import LayerPlaces, judged_layers, layer_set_name, placed_layers
+from takeoff.walls.layer_places import LayerBook, LayerPlaces, judged_layers, layer_set_name, placed_layers
 from takeoff.walls.neighbours import Nearby
 from takeoff.walls.sides import Sides, fill_side, sides_of
 from takeoff.walls.stud_layers import (
@@ -60,6 +60,7 @@ class Site:
     surroundings: Surroundings
     parts: Nearby[ModelPart]
     openings: Nearby[ModelOpening]
+    layers: LayerBook
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +83,9 @@ def site_of(model: Model, job: Job) -> Site:
     """Look-ups over a whole model, made once."""
     # Members of other walls count too: a plate that laps over a corner, or the stud that closes a neighbour's end.
     parts = (*model.loose_parts, *(part for wall in model.walls for part in wall.parts))
-    return Site(model, job, Surroundings(model.spaces, model.walls), Nearby(parts), Nearby(model.loose_openings))
+    return Site(
+        model, job, Surroundings(model.spaces, model.walls), Nearby(parts), Nearby(model.loose_openings), LayerBook(job)
+    )
 
 
 def understand(wall: ModelWall, site: Site) -> Wall:
@@ -142,7 +145,7 @@ def _with_stud_layers(measured: Measured, site: Site) -> Wall:
     wall, rule = measured.wall, measured.rule
     framing = _frame_candidates(measured) if rule.read_frame is not False else []
     has_frame = len(framing) >= _FEWEST_MEMBERS
-    judged = judged_layers(wall, rule, site.job, has_frame=has_frame)
+    judged = judged_layers(wall, rule, site.layers, has_frame=has_frame)
     extent = (float(measured.box[0, 1]), float(measured.box[1, 1])) if measured.body else None
     places = placed_layers(wall, judged, measured.axes, extent)
     slots, notes = _slots(measured, places, framing if has_frame else [])
