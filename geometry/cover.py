@@ -35,15 +35,12 @@ class Cover:
         return len(self.chosen) == self.lower_bound
 
 
-def fewest_sets(
-    member: BoolTable, weight: FloatArray, needed: float, *, cost: FloatArray | None = None, node_limit: int = 4000
-) -> Cover:
+def fewest_sets(member: BoolTable, weight: FloatArray, needed: float, *, work_limit: int = 30_000_000) -> Cover:
     """The fewest rows of `member` whose union weighs at least `needed`.
 
-    member: (k, c) bool, row i is a set over c atoms. weight: (c,) float64, >= 0. cost: (k,) float64; among equally
-    small choices of one or two sets the cheapest is taken, of three or more the first one found with cheap sets tried
-    first. Sizes are tried in rising order, so a result found that way is the smallest; when the search has looked at
-    `node_limit` partial choices it stops and the greedy choice stands, with the best lower bound known.
+    member: (k, c) bool, row i is a set over c atoms. weight: (c,) float64, >= 0. Sizes are tried in rising order, so a
+    result found that way is the smallest. When the search has read `work_limit` table entries (some 0.1 s) it stops
+    and the greedy choice stands, with the best lower bound known.
 
     The greedy bound is Wolsey's for submodular cover (Combinatorica 2, 1982; from memory): the greedy count is at most
     1 + ln(needed / weight missing before the last pick) times the smallest.
@@ -57,17 +54,16 @@ def fewest_sets(
     """
     member = np.asarray(member, dtype=bool)
     weight = np.asarray(weight, dtype=np.float64)
-    cost = np.zeros(len(member)) if cost is None else np.asarray(cost, dtype=np.float64)
     slack = WEIGHT_TOLERANCE * max(float(weight.sum()), 1e-300)
     if needed <= slack:
         return Cover((), 0)
     if len(member) == 0 or float(weight[member.any(axis=0)].sum()) < needed - slack:
         raise ValueError("all sets together weigh less than the weight needed")
     member, weight = _merge_alike(member, weight)
-    small = _one_or_two(member, weight, needed - slack, cost)
+    small = _one_or_two(member, weight, needed - slack)
     if small:
         return Cover(small, len(small))
-    return _three_or_more(member, weight, needed - slack, cost, node_limit)
+    return _three_or_more(member, weight, needed - slack, work_limit)
 
 
 def _merge_alike(member: BoolTable, weight: FloatArray) -> tuple[BoolTable, FloatArray]:
@@ -80,57 +76,43 @@ def _merge_alike(member: BoolTable, weight: FloatArray) -> tuple[BoolTable, Floa
     return member[:, keep][:, first], merged
 
 
-def _one_or_two(member: BoolTable, weight: FloatArray, needed: float, cost: FloatArray) -> tuple[int, ...]:
-    """The cheapest single set or pair that is enough; empty where neither is."""
+def _one_or_two(member: BoolTable, weight: FloatArray, needed: float) -> tuple[int, ...]:
+    """The heaviest single set or pair if it is enough; else empty."""
     held = member @ weight
-    single = np.flatnonzero(held >= needed)
-    if len(single):
-        return (int(single[np.argmin(cost[single])]),)
-    overlap = (member * weight) @ member.T.astype(np.float64)
-    both = held[:, None] + held[None, :] - overlap
-    first, second = np.nonzero(np.triu(both >= needed, k=1))
-    if not len(first):
+    best = int(np.argmax(held))
+    if held[best] >= needed:
+        return (best,)
+    counted = member.astype(np.float64)
+    both = held[:, None] + held[None, :] - (counted * weight) @ counted.T
+    first, second = np.unravel_index(int(np.argmax(both)), both.shape)
+    if both[first, second] < needed:
         return ()
-    best = int(np.argmin(cost[first] + cost[second]))
-    return int(first[best]), int(second[best])
+    return int(min(first, second)), int(max(first, second))
 
 
-def _three_or_more(member: BoolTable, weight: FloatArray, needed: float, cost: FloatArray, node_limit: int) -> Cover:
-    kept = _undominated(member, cost)
-    kept = kept[np.argsort(cost[kept], kind="stable")]
-    table = member[kept]
-    greedy, bound = _greedy(table, weight, needed)
-    largest = np.sort(table @ weight)[::-1].cumsum()
-    bound = max(3, bound, int(np.searchsorted(largest, needed)) + 1)
-    search = _Search(table, weight, needed, node_limit)
+def _three_or_more(member: BoolTable, weight: FloatArray, needed: float, work_limit: int) -> Cover:
+    greedy, bound = _greedy(member, weight, needed)
+    largest = np.sort(member @ weight)[::-1].cumsum()
+    bound = min(len(greedy), max(3, bound, int(np.searchsorted(largest, needed)) + 1))
+    search = _Search(member, weight, needed, max(1, work_limit // member.size))
     for size in range(bound, len(greedy)):
-        found = search.extend(np.ones(len(weight), dtype=bool), np.ones(len(table), dtype=bool), size)
+        found = search.extend(np.ones(len(weight), dtype=bool), np.ones(len(member), dtype=bool), size)
         if found is not None:
-            return Cover(tuple(sorted(int(kept[i]) for i in found)), size)
+            return Cover(tuple(sorted(found)), size)
         if search.exhausted:
-            return Cover(tuple(sorted(int(kept[i]) for i in greedy)), size)
-    return Cover(tuple(sorted(int(kept[i]) for i in greedy)), max(bound, len(greedy)))
-
-
-def _undominated(member: BoolTable, cost: FloatArray) -> NDArray[np.intp]:
-    """Indices of the sets that no other set holds at the same or lower cost (of two alike the first stays)."""
-    counts = member.astype(np.float32)
-    inside = (counts @ counts.T) >= counts.sum(axis=1)[:, None] - 0.5
-    alike = inside & inside.T
-    index = np.arange(len(member))
-    cheaper = (cost[None, :] < cost[:, None]) | ((cost[None, :] == cost[:, None]) & (index[None, :] < index[:, None]))
-    beaten = inside & ((~alike & (cost[None, :] <= cost[:, None])) | (alike & cheaper))
-    return np.flatnonzero(~beaten.any(axis=1))
+            return Cover(tuple(sorted(greedy)), size)
+    return Cover(tuple(sorted(greedy)), len(greedy))
 
 
 def _greedy(member: BoolTable, weight: FloatArray, needed: float) -> tuple[list[int], int]:
     """Largest gain first, then picks that turned out needless go. Returns the picks and the proved lower bound."""
     chosen: list[int] = []
+    counted = member.astype(np.float64)
     missing, last_missing = needed, needed
     open_weight = weight.copy()
     while missing > 0.0:
         last_missing = missing
-        pick = int(np.argmax(member @ open_weight))
+        pick = int(np.argmax(counted @ open_weight))
         chosen.append(pick)
         open_weight[member[pick]] = 0.0
         missing = needed - float(weight.sum() - open_weight.sum())
@@ -151,6 +133,7 @@ class _Search:
 
     def __init__(self, member: BoolTable, weight: FloatArray, needed: float, node_limit: int) -> None:
         self._member = member
+        self._counted = member.astype(np.float64)
         self._weight = weight
         self._allowed = float(weight.sum()) - needed
         self._nodes = node_limit
@@ -168,7 +151,7 @@ class _Search:
         self._nodes -= 1
         if size == 0 or self._nodes <= 0:
             return None
-        gain = np.where(free, self._member @ open_weight, 0.0)
+        gain = np.where(free, self._counted @ open_weight, 0.0)
         if float(np.partition(gain, -size)[-size:].sum() if size < len(gain) else gain.sum()) < missing:
             return None
         free = free.copy()

@@ -24,6 +24,18 @@ ANGLE_TOLERANCE = 1e-12
 SNAP = 1e-8
 """m; grid on which outlines of reaches are brought together before they are cut into cells. A cell edge moves by less
 than this, so a 3 m outline changes by 3e-8 m2 at most."""
+EDGE = 1e-9
+"""m; a point nearer than this to the outline counts as on it: rounding could not tell on which side it stands."""
+SHORTEST_EDGE = 1e-12
+"""m; an edge shorter than this has no direction worth the name and is left out of the sweep."""
+SAMPLES = 24
+"""Sample lines each way over a polygon when reaches are compared; every find is then confirmed exactly."""
+SAME_AREA = 1e-9
+"""m2; a reach that sticks out of another one by less is held to lie in it."""
+TINY_SHARE = 1e-6
+"""Where all candidates together reach less than the allowance, one is still taken if it reaches this share."""
+ROUNDS = 3
+"""Rounds of exchanges for a cheaper choice; the first does nearly all of it."""
 CHUNK = 1_000_000
 """Ray and edge pairs handled at once, to bound memory (a few arrays of 8 MB)."""
 
@@ -71,7 +83,7 @@ class Selection:
 def visible(polygon: Polygon, points: ArrayLike) -> NDArray[np.object_]:
     """What each point sees of a polygon with holes.
 
-    points: (k, 2) float64, m. Returns (k,) Polygon; empty for a point that is not strictly inside.
+    points: (k, 2) float64, m. Returns (k,) Polygon; empty for a point that is not strictly inside (`EDGE`).
 
     Angular sweep: the directions to the vertices divide the circle into sectors in which the nearest edge does not
     change. One ray through the middle of each sector finds that edge; the two directions that bound the sector cut it
@@ -86,7 +98,7 @@ def visible(polygon: Polygon, points: ArrayLike) -> NDArray[np.object_]:
     if polygon.is_empty:
         return result
     start, end = _edges(polygon)
-    inside = np.flatnonzero(shapely.contains_xy(polygon, points[:, 0], points[:, 1]))
+    inside = np.flatnonzero(_strictly_inside(polygon, points))
     step = max(1, CHUNK // len(start) ** 2)
     for first in range(0, len(inside), step):
         index = inside[first : first + step]
@@ -102,7 +114,7 @@ def reached(polygon: Polygonal, points: ArrayLike, reach: Reach) -> NDArray[np.o
     points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
     seen = np.full(len(points), Polygon(), dtype=object)
     for part in shapely.get_parts(polygon):
-        own = np.flatnonzero(shapely.contains_xy(part, points[:, 0], points[:, 1]))
+        own = np.flatnonzero(_strictly_inside(part, points))
         seen[own] = np.asarray(part, dtype=object) if _is_convex(part) else visible(part, points[own])
     x, z = points.T
     window = shapely.box(x - reach.sideways, z - reach.down, x + reach.sideways, z + reach.up)
@@ -117,9 +129,10 @@ def fewest_points(
     Where all candidates together fall short of that share, the same allowance applies to what they can reach at all:
     at most (1 - share) of the polygon's area may be given up against using every candidate.
 
-    The outlines of all reaches cut the polygon into cells; each candidate reaches a cell wholly or not at all, so the
-    search over cells is exact. cost (k,) decides between equally small choices (see `geometry.cover`, which also says
-    when the search gives way to a greedy one and what bound then holds).
+    Candidates whose whole reach another one has are set aside; the outlines of the other reaches cut the polygon into
+    cells, and each candidate reaches a cell wholly or not at all, so the search over cells is exact (`geometry.cover`
+    says when it gives way to a greedy one and what bound then holds). cost (k,) decides between equally small choices:
+    the cheapest of single points, of several one that is made cheaper by exchanging single points.
 
     >>> import shapely
     >>> tall = shapely.box(0.0, 0.0, 0.4, 3.0)
@@ -132,29 +145,28 @@ def fewest_points(
     areas = shapely.area(reaches)
     if not (areas > 0.0).any():
         return Selection((), (), Polygon(), 0.0, 0)
-    enough = np.flatnonzero(areas >= share * polygon.area)
-    if len(enough):
-        best = (int(enough[np.argmin(costs[enough])]),)
-        return _selection(polygon, reaches, best, 1)
-    useful = np.flatnonzero(areas > 0.0)
-    member, weight = _cells(polygon, reaches[useful])
+    kept = _maximal(polygon, reaches, areas)
+    member, weight = _cells(polygon, reaches[kept])
     reachable = float(weight[member.any(axis=0)].sum())
-    needed = min(share * polygon.area, reachable - (1.0 - share) * polygon.area)
-    if reachable >= share * polygon.area:
-        needed = share * polygon.area
-    cover = fewest_sets(member, weight, needed, cost=costs[useful])
-    return _selection(polygon, reaches, tuple(int(useful[i]) for i in cover.chosen), cover.lower_bound)
+    needed = share * polygon.area
+    if reachable < needed:
+        needed = max(reachable - (1.0 - share) * polygon.area, min(reachable, TINY_SHARE * polygon.area))
+    cover = fewest_sets(member, weight, needed)
+    chosen = [int(kept[i]) for i in cover.chosen]
+    if cost is not None:
+        chosen = _cheaper(polygon, chosen, reaches, costs, needed)
+    return _selection(polygon, reaches, tuple(sorted(chosen)), cover.lower_bound)
 
 
 def candidate_points(
     polygon: Polygonal, zone: Polygonal, reach: Reach, *, heights: ArrayLike = (), limit: int = 120
 ) -> FloatArray:
-    """Points of `zone` worth trying when `polygon` is to be reached, (k, 2) float64, m, k near `limit` at most.
+    """Points of `zone` worth trying when `polygon` is to be reached, (k, 2) float64, m.
 
     They stand on a grid: columns through the corners of both shapes, the middle of the zone and a chain one width of
-    reach apart; rows through the corners, one reach above or below them, along chains one height of reach apart and
-    at `heights`, which are kept whatever is thinned out. The corners of the zone come on top. A polygon with many
-    corners has neighbouring lines merged until the number of points fits.
+    reach apart; rows through the corners, one reach above or below them and along chains one height of reach apart.
+    Where that gives more than `limit` points, neighbouring lines are merged until it does not. Rows at `heights` and
+    the corners of the zone come on top, so that asking for a height never costs another candidate.
     """
     if polygon.is_empty or zone.is_empty:
         return np.empty((0, 2))
@@ -178,23 +190,24 @@ def candidate_points(
             outline[:, 1],
         ]
     )
-    kept = np.unique(np.asarray(heights, dtype=np.float64))
     inner = shapely.buffer(zone, 1e-9, join_style="mitre")
     shapely.prepare(inner)
     merge = 1e-6
-    grid = _grid_inside(inner, _thin(columns, merge), np.concatenate([kept, _thin(rows, merge)]))
+    grid = _grid_inside(inner, _thin(columns, merge), _thin(rows, merge))
     while len(grid) > limit and merge < 1.0:
         merge = max(0.002, 2.0 * merge)
-        grid = _grid_inside(inner, _thin(columns, merge), np.concatenate([kept, _thin(rows, merge)]))
+        grid = _grid_inside(inner, _thin(columns, merge), _thin(rows, merge))
+    asked = np.unique(np.asarray(heights, dtype=np.float64))
+    grid = np.concatenate([grid, _grid_inside(inner, _thin(columns, merge), asked)])
     if len(corners) <= limit // 2:
         grid = np.concatenate([grid, corners])
     _, first = np.unique(np.round(grid, 6), axis=0, return_index=True)
     return grid[np.sort(first)]
 
 
-def union_of(shapes: Sequence[Polygonal]) -> Polygonal:
+def union_of(shapes: Sequence[Polygonal] | NDArray[np.object_]) -> Polygonal:
     """Union of polygons; lines and points that touching outlines leave behind are dropped."""
-    union = shapely.union_all(list(shapes))
+    union = shapes[0] if len(shapes) == 1 else shapely.union_all(list(shapes))
     if isinstance(union, Polygon | MultiPolygon):
         return union
     return MultiPolygon([part for part in shapely.get_parts(union) if isinstance(part, Polygon)])
@@ -205,8 +218,19 @@ def _edges(polygon: Polygon) -> tuple[FloatArray, FloatArray]:
     coordinates, ring = shapely.get_coordinates(shapely.get_rings(polygon), return_index=True)
     joined = ring[1:] == ring[:-1]
     start, end = coordinates[:-1][joined], coordinates[1:][joined]
-    solid = (start != end).any(axis=1)
+    solid = np.abs(end - start).max(axis=1) > SHORTEST_EDGE
     return start[solid], end[solid]
+
+
+def _strictly_inside(polygon: Polygon, points: FloatArray) -> NDArray[np.bool_]:
+    inside = shapely.contains_xy(polygon, points[:, 0], points[:, 1])
+    start, end = _edges(polygon)
+    edge = end - start
+    offset = points[inside][:, None] - start[None]
+    along = np.clip((offset * edge).sum(axis=2) / (edge * edge).sum(axis=1), 0.0, 1.0)
+    away = offset - along[..., None] * edge
+    inside[inside] = (np.hypot(away[..., 0], away[..., 1]) > EDGE).all(axis=1)
+    return inside
 
 
 def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -230,10 +254,27 @@ def _sweep(start: FloatArray, end: FloatArray, points: FloatArray) -> NDArray[np
     wide = (after - angle > ANGLE_TOLERANCE) & np.isfinite(distance.min(axis=2))
     corners = np.stack([_cut(start, end, points, nearest, angle), _cut(start, end, points, nearest, after)], axis=2)
     owner = np.repeat(np.arange(len(points)), 2 * wide.sum(axis=1))
-    rings = shapely.linearrings(corners[wide].reshape(-1, 2), indices=owner)
-    polygons = np.asarray(shapely.polygons(rings), dtype=object)
+    polygons = _polygons(corners[wide].reshape(-1, 2), owner, len(points))
     crossed = np.flatnonzero(~shapely.is_valid(polygons))
     polygons[crossed] = [_largest(shapely.make_valid(polygon)) for polygon in polygons[crossed]]
+    return polygons
+
+
+def _polygons(corners: FloatArray, owner: NDArray[np.intp], count: int) -> NDArray[np.object_]:
+    """Polygons (count,) from the corners (n, 2) of one ring after the other; corners that coincide are one.
+
+    Corners a rounding apart would make edges of no length, on which overlays and distances go wrong.
+    """
+    starts = np.searchsorted(owner, np.arange(count))
+    ends = np.searchsorted(owner, np.arange(count), side="right")
+    before = np.arange(len(corners)) - 1
+    before[starts[starts < ends]] = ends[starts < ends] - 1
+    kept = np.abs(corners - corners[before]).max(axis=1) > EDGE
+    enough = np.bincount(owner[kept], minlength=count) >= 3
+    kept &= enough[owner]
+    polygons = np.full(count, Polygon(), dtype=object)
+    index = np.unique(owner[kept], return_inverse=True)[1]
+    polygons[enough] = shapely.polygons(shapely.linearrings(corners[kept], indices=index))
     return polygons
 
 
@@ -245,13 +286,15 @@ def _cut(
     start: FloatArray, end: FloatArray, points: FloatArray, nearest: NDArray[np.intp], angle: FloatArray
 ) -> FloatArray:
     """Where the ray of each angle (k, s) meets the edge named by `nearest` (k, s); kept on that edge. (k, s, 2)"""
-    first = start[nearest]
-    edge = end[nearest] - first
+    first, last = start[nearest], end[nearest]
+    edge = last - first
     ray = _direction(angle)
     with np.errstate(divide="ignore", invalid="ignore"):
         along = _cross(first - points[:, None], ray) / _cross(ray, edge)
-    along = np.clip(np.nan_to_num(along, nan=0.0), 0.0, 1.0)
-    return first + along[..., None] * edge
+    along = np.nan_to_num(along, nan=0.0)[..., None]
+    near = EDGE / np.hypot(edge[..., 0], edge[..., 1])[..., None]
+    met = np.where(along >= 1.0 - near, last, first + along * edge)
+    return np.where(along <= near, first, met)
 
 
 def _largest(shape: shapely.Geometry) -> Polygon:
@@ -262,6 +305,52 @@ def _largest(shape: shapely.Geometry) -> Polygon:
 def _is_convex(polygon: Polygon) -> bool:
     """True where rounding alone tells the polygon from its convex hull."""
     return not polygon.interiors and polygon.convex_hull.area - polygon.area <= 1e-12
+
+
+def _maximal(polygon: Polygonal, reaches: NDArray[np.object_], areas: FloatArray) -> NDArray[np.intp]:
+    """Indices of reaches that lie in no other one; of equal ones the first stays.
+
+    Sample points say which reach may lie in which; the largest such holder is then tested exactly.
+    """
+    index = np.flatnonzero(areas > 0.0)
+    x_min, z_min, x_max, z_max = polygon.bounds
+    step = (np.arange(SAMPLES) + 0.5) / SAMPLES
+    x, z = (side.ravel() for side in np.meshgrid(x_min + step * (x_max - x_min), z_min + step * (z_max - z_min)))
+    shapely.prepare(reaches)
+    member = shapely.contains_xy(reaches[index][:, None], x[None], z[None]).astype(np.float32)
+    inside = member @ member.T >= member.sum(axis=1)[:, None] - 0.5
+    larger = areas[index][None, :] - areas[index][:, None]
+    order = np.arange(len(index))
+    inside &= (larger > SAME_AREA) | ((np.abs(larger) <= SAME_AREA) & (order[None, :] < order[:, None]))
+    holder = np.where(inside, areas[index][None, :], -1.0).argmax(axis=1)
+    held = np.flatnonzero(inside.any(axis=1))
+    out = shapely.area(shapely.difference(reaches[index[held]], reaches[index[holder[held]]]))
+    return np.delete(index, held[out <= SAME_AREA])
+
+
+def _cheaper(
+    polygon: Polygonal, chosen: Sequence[int], reaches: NDArray[np.object_], cost: FloatArray, needed: float
+) -> list[int]:
+    """Exchange one point after another for the cheapest that still reaches enough, dearest first.
+
+    Each exchange lowers the whole cost, so it ends; `ROUNDS` bounds the time on shapes with very many points.
+    """
+    chosen = sorted(chosen, key=lambda index: -cost[index])
+    for _ in range(ROUNDS):
+        before = list(chosen)
+        for place, current in enumerate(chosen):
+            trial = np.flatnonzero(cost < cost[current] - 1e-12)
+            if not len(trial):
+                continue
+            rest = union_of([reaches[index] for index in chosen if index != current])
+            gap = polygon.difference(rest)
+            filled = shapely.area(shapely.intersection(reaches[trial], gap))
+            enough = trial[rest.area + filled >= needed * (1.0 - 1e-12)]
+            if len(enough):
+                chosen[place] = int(enough[np.argmin(cost[enough])])
+        if chosen == before:
+            break
+    return chosen
 
 
 def _cells(polygon: Polygonal, reaches: NDArray[np.object_]) -> tuple[NDArray[np.bool_], FloatArray]:
@@ -281,7 +370,7 @@ def _selection(
     polygon: Polygonal, reaches: NDArray[np.object_], chosen: tuple[int, ...], lower_bound: int
 ) -> Selection:
     picked = tuple(reaches[i] for i in chosen)
-    union = picked[0] if len(picked) == 1 else union_of(picked)
+    union = union_of(picked)
     return Selection(chosen, picked, union, union.area / polygon.area, lower_bound)
 
 

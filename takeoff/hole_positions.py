@@ -8,8 +8,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
+from shapely.affinity import translate
 
-from geometry.reach import Reach, candidate_points, fewest_points, union_of
+from geometry.reach import Reach, candidate_points, fewest_points, reached, union_of
 from takeoff.hole_rows import Columns, RowWish, row_heights, slots_of
 
 FloatArray = NDArray[np.float64]
@@ -60,9 +61,9 @@ def hole_zones(fronts: Shapes, clearance: float) -> Shapes:
 def place_holes(outlines: Shapes, fronts: Shapes, rule: HoleRule) -> list[Placement]:
     """The fewest holes for each cavity of one wall, in common rows where that costs no hole.
 
-    outlines, fronts: (n,) Polygon or MultiPolygon, m, wall axes. Rectangles, and other convex cavities that one column
-    of holes serves, are solved in closed form and set the rows; the rest is searched, rows first. Among the convex
-    ones that are not rectangles the search also takes those for which the closed form cannot rule out fewer holes.
+    outlines, fronts: (n,) Polygon or MultiPolygon, m, wall axes. Every cavity that may do with one column of holes, and
+    every rectangle, is first taken as columns of holes in closed form; these set the rows. That answer stands where it
+    reaches the share and no fewer holes could. The rest is searched, rows first; cavities of one shape once.
     """
     zones = hole_zones(fronts, rule.clearance)
     placements: list[Placement] = [NOWHERE] * len(outlines)
@@ -72,16 +73,34 @@ def place_holes(outlines: Shapes, fronts: Shapes, rule: HoleRule) -> list[Placem
     served = np.flatnonzero(slots.count > 0)
     for bay, placement in zip(served, _columns_of_holes(outlines, bays, heights, served, rule), strict=True):
         placements[bays.index[bay]] = placement
-    settled = set(bays.index[served][_fewest(bays, slots.count, rule)[served]].tolist())
     rows = {float(height) for height in heights[~np.isnan(heights)]}
+    found: dict[bytes, Placement] = {}
     for index in range(len(outlines)):
-        if index in settled or zones[index].is_empty:
+        known = placements[index]
+        if zones[index].is_empty or (known.share >= rule.share and known.lower_bound == len(known.points)):
             continue
-        found = search_holes(outlines[index], zones[index], rule, sorted(rows))
-        if not len(placements[index].points) or len(found.points) < len(placements[index].points):
-            placements[index] = found
-            rows.update(float(z) for z in found.points[:, 1])
+        left = float(outlines[index].bounds[0])
+        key = _shape_key(outlines[index], zones[index], left)
+        if key in found:
+            searched = _moved(found[key], left)
+        else:
+            searched = search_holes(outlines[index], zones[index], rule, sorted(rows))
+            found[key] = _moved(searched, -left)
+        if known.share < rule.share or len(searched.points) < len(known.points):
+            placements[index] = searched
+            rows.update(float(z) for z in searched.points[:, 1])
     return placements
+
+
+def _shape_key(outline: Polygonal, zone: Polygonal, left: float) -> bytes:
+    """Equal for shapes that differ by a move along the wall only (to 0.1 mm)."""
+    corners = np.concatenate([shapely.get_coordinates(outline), shapely.get_coordinates(zone)])
+    return np.round((corners - (left, 0.0)) * 1e4).astype(np.int64).tobytes()
+
+
+def _moved(placement: Placement, along: float) -> Placement:
+    reaches = tuple(translate(shape, along, 0.0) for shape in placement.reaches)
+    return Placement(placement.points + np.array([along, 0.0]), reaches, placement.share, placement.lower_bound)
 
 
 def search_holes(outline: Polygonal, zone: Polygonal, rule: HoleRule, rows: list[float]) -> Placement:
@@ -113,17 +132,19 @@ def unreached(outline: Polygonal, placement: Placement) -> Polygonal:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Bays:
-    """Cavities that columns of holes may serve, arrays over them (b,).
+    """Cavities taken as columns of holes, arrays over them (b,).
 
     index: place among the wall's cavities. bounds: (b, 4) of the outline, area: of the outline, box: is the outline a
-    rectangle. zones: where hole centres may stand; for a bay that one column serves, the strip of it from which both
-    sides are reached. room: (b, 4) bounds of the zones. across: columns of holes side by side.
+    rectangle, clear: is all of it seen from anywhere in it. zones: where hole centres may stand; for a bay that one
+    column serves, the strip of it from which both sides are reached. room: (b, 4) bounds of the zones. across: columns
+    of holes side by side.
     """
 
     index: NDArray[np.intp]
     bounds: FloatArray
     area: FloatArray
     box: NDArray[np.bool_]
+    clear: NDArray[np.bool_]
     zones: Shapes
     room: FloatArray
     box_zone: NDArray[np.bool_]
@@ -134,20 +155,11 @@ class _Bays:
         return Columns(self.bounds[:, 1], self.bounds[:, 3], self.room[:, 1], self.room[:, 3])
 
     def kept(self, mask: NDArray[np.bool_]) -> _Bays:
-        return _Bays(
-            self.index[mask],
-            self.bounds[mask],
-            self.area[mask],
-            self.box[mask],
-            self.zones[mask],
-            self.room[mask],
-            self.box_zone[mask],
-            self.across[mask],
-        )
+        return _Bays(*(getattr(self, name)[mask] for name in self.__slots__))
 
 
 def _bays(outlines: Shapes, zones: Shapes, rule: HoleRule) -> _Bays:
-    """The cavities with a closed form: everything in them is seen from anywhere, so only the reach counts."""
+    """The cavities that columns of holes may serve: narrow ones of any shape, and rectangles of any width."""
     sideways = rule.reach.sideways
     bounds = shapely.bounds(outlines).reshape(-1, 4)
     area = shapely.area(outlines)
@@ -160,43 +172,30 @@ def _bays(outlines: Shapes, zones: Shapes, rule: HoleRule) -> _Bays:
     )
     zones = shapely.intersection(zones, strip)
     room = shapely.bounds(zones).reshape(-1, 4)
-    box, convex = _is_box(area, bounds), _is_convex(outlines, area)
+    box = _is_box(area, bounds)
+    clear = area >= (1.0 - SHAPE_TOLERANCE) * shapely.area(shapely.convex_hull(outlines))
     zone_area = shapely.area(zones)
-    box_zone, convex_zone = _is_box(zone_area, room), _is_convex(zones, zone_area)
+    box_zone = _is_box(zone_area, room)
     half = 0.5 * (bounds[:, 2] - bounds[:, 0]) / across
     even = (room[:, 0] <= bounds[:, 0] + half + 1e-9) & (room[:, 2] >= bounds[:, 2] - half - 1e-9)
-    fits = np.where(across == 1, convex & convex_zone, box & box_zone & even) & (zone_area > 0.0)
-    return _Bays(np.arange(len(outlines)), bounds, area, box, zones, room, box_zone, across).kept(fits)
+    fits = ((across == 1) | (box & box_zone & even)) & (zone_area > 0.0)
+    return _Bays(np.arange(len(outlines)), bounds, area, box, clear, zones, room, box_zone, across).kept(fits)
 
 
 def _is_box(area: FloatArray, bounds: FloatArray) -> NDArray[np.bool_]:
     return area >= (1.0 - SHAPE_TOLERANCE) * (bounds[:, 2] - bounds[:, 0]) * (bounds[:, 3] - bounds[:, 1])
 
 
-def _is_convex(shapes: Shapes, area: FloatArray) -> NDArray[np.bool_]:
-    return area >= (1.0 - SHAPE_TOLERANCE) * shapely.area(shapely.convex_hull(shapes))
-
-
-def _fewest(bays: _Bays, count: NDArray[np.int64], rule: HoleRule) -> NDArray[np.bool_]:
-    """Where fewer holes surely cannot reach the share, (b,) bool.
-
-    A rectangle is settled by its height and width. Any other bay: one hole less would reach at most (count - 1) x
-    (down + up) of the height at the full width; where that is still enough, the search must look.
-    """
-    width = bays.bounds[:, 2] - bays.bounds[:, 0]
-    return bays.box | ((count - 1) * rule.reach.height * width < rule.share * bays.area)
-
-
 def _columns_of_holes(
     outlines: Shapes, bays: _Bays, heights: FloatArray, served: NDArray[np.intp], rule: HoleRule
 ) -> list[Placement]:
-    """Placements of the bays `served` from the heights of their rows (b, most)."""
+    """Placements of the bays `served` from the heights of their rows (b, most); NOWHERE where a hole has no room."""
     bay, slot = np.nonzero(~np.isnan(heights))
     across = bays.across[bay]
     owner = np.repeat(bay, across)
     z = np.repeat(heights[bay, slot], across)
     place = np.arange(len(owner)) - np.repeat(np.cumsum(across) - across, across)
-    x = _across(bays, owner, z, place)
+    x, fits = _across(bays, owner, z, place)
     bounds, reach = bays.bounds[owner], rule.reach
     windows = shapely.box(
         np.maximum(x - reach.sideways, bounds[:, 0]),
@@ -204,33 +203,60 @@ def _columns_of_holes(
         np.minimum(x + reach.sideways, bounds[:, 2]),
         np.minimum(z + reach.up, bounds[:, 3]),
     )
-    odd = ~bays.box[owner]
+    odd = ~bays.box[owner] & bays.clear[owner]
     windows[odd] = shapely.intersection(windows[odd], outlines[bays.index[owner[odd]]])
     points = np.column_stack([x, z])
+    shaded = np.flatnonzero(~bays.clear[owner] & fits)
+    for bay in np.unique(owner[shaded]):
+        own = shaded[owner[shaded] == bay]
+        outline: Polygonal = outlines[int(bays.index[bay])]  # pyright: ignore[reportAssignmentType]
+        windows[own] = reached(outline, points[own], reach)
+    least = _least_holes(bays, rule)
     first = np.searchsorted(owner, served)
     last = np.searchsorted(owner, served, side="right")
     return [
-        _placement(points[a:b], windows[a:b], float(area))
-        for a, b, area in zip(first, last, bays.area[served], strict=True)
+        _placement(points[a:e], windows[a:e], float(bays.area[b]), int(least[b])) if fits[a:e].all() else NOWHERE
+        for b, a, e in zip(served, first, last, strict=True)
     ]
 
 
-def _placement(points: FloatArray, windows: Shapes, area: float) -> Placement:
-    covered = windows[0].area if len(windows) == 1 else shapely.union_all(windows).area
-    return Placement(points, tuple(windows), min(covered / area, 1.0), len(points))
+def _least_holes(bays: _Bays, rule: HoleRule) -> NDArray[np.int64]:
+    """A number of holes that no arrangement can undercut, (b,).
+
+    n holes reach n x (down + up) of the height of one column at most, over no more than its full width, so their area
+    is bounded. Of a rectangle this is what its columns need, each side by side with the next.
+    """
+    width = bays.bounds[:, 2] - bays.bounds[:, 0]
+    mean_height = rule.share * bays.area / width
+    return np.maximum(1, np.ceil(mean_height / rule.reach.height - 1e-9)).astype(np.int64) * bays.across
 
 
-def _across(bays: _Bays, owner: NDArray[np.intp], z: FloatArray, place: NDArray[np.int64]) -> FloatArray:
-    """x of each hole: columns evenly over a rectangle; under a rake the middle of the zone at that height."""
+def _placement(points: FloatArray, windows: Shapes, area: float, least: int) -> Placement:
+    covered = float(union_of(windows).area)
+    return Placement(points, tuple(windows), min(covered / area, 1.0), least)
+
+
+def _across(
+    bays: _Bays, owner: NDArray[np.intp], z: FloatArray, place: NDArray[np.int64]
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """x of each hole, and whether it has room: columns evenly over a rectangle, else the middle of the widest stretch
+    of the zone at that height."""
     bounds, room = bays.bounds[owner], bays.room[owner]
     even = bounds[:, 0] + (place + 0.5) * (bounds[:, 2] - bounds[:, 0]) / bays.across[owner]
     x = np.clip(even, room[:, 0], room[:, 2])
+    fits = np.ones(len(x), dtype=bool)
     odd = np.flatnonzero(~bays.box_zone[owner])
     if len(odd):
         level = np.clip(z[odd], room[odd, 1], room[odd, 3])
         left = np.column_stack([room[odd, 0] - 1.0, level])
         right = np.column_stack([room[odd, 2] + 1.0, level])
         lines = shapely.linestrings(np.stack([left, right], axis=1))
-        chord = shapely.bounds(shapely.intersection(lines, bays.zones[owner[odd]])).reshape(-1, 4)
-        x[odd] = np.where(np.isnan(chord[:, 0]), x[odd], 0.5 * (chord[:, 0] + chord[:, 2]))
-    return x
+        parts, of = shapely.get_parts(shapely.intersection(lines, bays.zones[owner[odd]]), return_index=True)
+        chord = shapely.bounds(parts).reshape(-1, 4)
+        order = np.lexsort((chord[:, 0], chord[:, 0] - chord[:, 2], of))
+        held, first = np.unique(of[order], return_index=True)
+        widest = chord[order[first]]
+        fits[odd] = False
+        fits[odd[held]] = True
+        x[odd[held]] = 0.5 * (widest[:, 0] + widest[:, 2])
+    return x, fits
