@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from shapely import Polygon
 
 from takeoff.framing.junctions import Junction
-from takeoff.framing.pieces import TOUCH, Form, Piece, Place, common, rectangle, without
+from takeoff.framing.pieces import TOUCH, Form, Piece, Place, rectangle
+from takeoff.framing.room import Room, without
 from takeoff.framing.rules import FramingRules
-from takeoff.framing.studs import Space
 from takeoff.model import MemberRole
 
 _SPACER_HEIGHT = 0.3048
@@ -18,7 +18,7 @@ _FLAT_GAP = 0.002
 """m; the flat stud of a channel is left out where less room than this remains for it."""
 
 
-def corner_studs(junctions: Sequence[Junction], free: Space, rules: FramingRules) -> list[Piece]:
+def corner_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules) -> list[Piece]:
     """The third stud of each three-stud corner, with its spacer blocks, in the wall that runs through the corner."""
     if rules.corner != "three_stud" or free.is_empty:
         return []
@@ -42,19 +42,19 @@ def corner_studs(junctions: Sequence[Junction], free: Space, rules: FramingRules
     return pieces
 
 
-def _upright(junction: Junction, x_min: float, x_max: float, free: Space, taken: Sequence[Piece]) -> list[Polygon]:
+def _upright(junction: Junction, x_min: float, x_max: float, free: Room, taken: Sequence[Piece]) -> list[Polygon]:
     """Whole-width parts of an upright in the free room, over the height in which the other wall stands."""
     strip = rectangle(x_min, free.bounds[1], x_max, free.bounds[3])
     found: list[Polygon] = []
-    for part in common(strip, free):
-        for rest in without(part, [piece.outline for piece in taken]):
+    for part in free.common(strip):
+        for rest in without(part, [piece.outline for piece in taken], free.grid):
             wide = rest.bounds[2] - rest.bounds[0] > x_max - x_min - 2.0 * TOUCH
             if wide and min(rest.bounds[3], junction.z_max) - max(rest.bounds[1], junction.z_min) > x_max - x_min:
                 found.append(rest)
     return found
 
 
-def _spacers(gap: tuple[float, float], height: tuple[float, float], free: Space, taken: Sequence[Piece]) -> list[Piece]:
+def _spacers(gap: tuple[float, float], height: tuple[float, float], free: Room, taken: Sequence[Piece]) -> list[Piece]:
     """Three blocks between the end stud and the third stud: bottom, middle and top."""
     low, high = height
     tall = min(_SPACER_HEIGHT, (high - low) / 3.0)
@@ -62,13 +62,13 @@ def _spacers(gap: tuple[float, float], height: tuple[float, float], free: Space,
     if gap[1] - gap[0] < TOUCH:
         return blocks
     for start in (low, 0.5 * (low + high) - 0.5 * tall, high - tall):
-        for part in common(rectangle(gap[0], start, gap[1], start + tall), free):
-            for rest in without(part, [piece.outline for piece in taken]):
+        for part in free.common(rectangle(gap[0], start, gap[1], start + tall)):
+            for rest in without(part, [piece.outline for piece in taken], free.grid):
                 blocks.append(Piece(rest, MemberRole.BLOCKING, "spacer block of a corner", Form.BOARD))
     return blocks
 
 
-def channel_studs(junctions: Sequence[Junction], free: Space, rules: FramingRules) -> list[Piece]:
+def channel_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules) -> list[Piece]:
     """Channels for partitions: a stud on edge at both sides and a flat stud at the face that the partition meets."""
     if rules.backing != "channel" or free.is_empty:
         return []
@@ -93,7 +93,7 @@ def channel_studs(junctions: Sequence[Junction], free: Space, rules: FramingRule
     return pieces
 
 
-def ladder_blocks(junctions: Sequence[Junction], bays: Space, rules: FramingRules) -> list[Piece]:
+def ladder_blocks(junctions: Sequence[Junction], bays: Room, rules: FramingRules) -> list[Piece]:
     """Ladder backing for partitions: flat blocks between the neighbouring studs, one above the other."""
     if rules.backing != "ladder" or bays.is_empty:
         return []
@@ -111,15 +111,13 @@ def ladder_blocks(junctions: Sequence[Junction], bays: Space, rules: FramingRule
     return blocks
 
 
-def _rung(
-    level: float, reach: tuple[float, float], junction: Junction, bays: Space, rules: FramingRules
-) -> list[Piece]:
+def _rung(level: float, reach: tuple[float, float], junction: Junction, bays: Room, rules: FramingRules) -> list[Piece]:
     half = 0.5 * rules.ladder_block_height
     wide = rules.spacing + rules.stud_thickness
     band = rectangle(reach[0] - wide, level - half, reach[1] + wide, level + half)
     return [
         Piece(part, MemberRole.BACKING, "ladder block behind a partition", Form.BOARD, place)
-        for part in common(band, bays)
+        for part in bays.common(band)
         if part.bounds[0] < reach[1] - TOUCH and part.bounds[2] > reach[0] + TOUCH
         for place in _faces(junction)
     ]

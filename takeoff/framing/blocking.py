@@ -6,17 +6,16 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from takeoff.framing.pieces import TOUCH, Form, Piece, Place, common, rectangle
+from takeoff.framing.pieces import TOUCH, Form, Piece, Place, rectangle
+from takeoff.framing.room import Room
 from takeoff.framing.rules import FramingRules
-from takeoff.framing.studs import Space
 from takeoff.model import MemberRole
 
 
-def blocking_rows(core: Space, bays: Space, foot: float, rules: FramingRules) -> list[Piece]:
+def blocking_rows(core: Room, bays: Room, foot: float, rules: FramingRules) -> list[Piece]:
     """Blocks between studs: rows that part bays higher than the rules allow, and rows at stated heights.
 
     core: the wall between its plates. bays: what studs and openings leave of it. foot: underside of the wall, m.
@@ -27,7 +26,7 @@ def blocking_rows(core: Space, bays: Space, foot: float, rules: FramingRules) ->
         return []
     _, low, _, high = core.bounds
     count = _rows_by_height(core, rules)
-    spaces = [part for part in shapely.get_parts(bays) if isinstance(part, Polygon)]
+    spaces = bays.parts()
     tall = [part for part in spaces if part.bounds[3] - part.bounds[1] > rules.blocking_above + TOUCH]
     rows = [(low + (high - low) * number / (count + 1), tall) for number in range(1, count + 1)]
     rows += [(foot + height, spaces) for height in rules.blocking_heights]
@@ -38,16 +37,16 @@ def blocking_rows(core: Space, bays: Space, foot: float, rules: FramingRules) ->
         if any(abs(middle - other) < rules.plate_thickness + rules.stud_thickness for other in done):
             continue
         done.append(middle)
-        blocks.extend(_row(middle, where, rules))
+        blocks.extend(_row(middle, where, bays.grid, rules))
     return blocks
 
 
-def rows_wanted(core: Space, rules: FramingRules) -> bool:
+def rows_wanted(core: Room, rules: FramingRules) -> bool:
     """Whether a wall between its plates gets any row of blocking."""
     return bool(rules.blocking_heights) or _rows_by_height(core, rules) > 0
 
 
-def _rows_by_height(core: Space, rules: FramingRules) -> int:
+def _rows_by_height(core: Room, rules: FramingRules) -> int:
     """Rows that part the highest bay into lengths no longer than the rules allow."""
     if core.is_empty or not math.isfinite(rules.blocking_above):
         return 0
@@ -55,7 +54,7 @@ def _rows_by_height(core: Space, rules: FramingRules) -> int:
     return max(math.ceil((high - low) / rules.blocking_above - 1e-6) - 1, 0)
 
 
-def _row(middle: float, spaces: Sequence[Polygon], rules: FramingRules) -> list[Piece]:
+def _row(middle: float, spaces: Sequence[Polygon], grid: float | None, rules: FramingRules) -> list[Piece]:
     """The blocks of one row: only where the whole height of the block finds room."""
     half = 0.5 * rules.stud_thickness if rules.material == "wood" else 0.5 * rules.plate_thickness
     blocks: list[Piece] = []
@@ -63,7 +62,7 @@ def _row(middle: float, spaces: Sequence[Polygon], rules: FramingRules) -> list[
         x_min, z_min, x_max, z_max = space.bounds
         if not z_min + half < middle < z_max - half:
             continue
-        for part in common(rectangle(x_min - 1.0, middle - half, x_max + 1.0, middle + half), space):
+        for part in Room(space, grid).common(rectangle(x_min - 1.0, middle - half, x_max + 1.0, middle + half)):
             if part.bounds[3] - part.bounds[1] > 2.0 * half - 2.0 * TOUCH and part.bounds[2] - part.bounds[0] > 0.01:
                 blocks.append(Piece(part, MemberRole.BLOCKING, "row of blocking by height", Form.TRACK))
     return blocks
@@ -82,7 +81,7 @@ def fire_stop_lines(lines: NDArray[np.float64], x_min: float, x_max: float, rule
     return np.array(chosen, dtype=np.float64)
 
 
-def fire_stops(stop_lines: NDArray[np.float64], space: Space, rules: FramingRules) -> list[Piece]:
+def fire_stops(stop_lines: NDArray[np.float64], space: Room, rules: FramingRules) -> list[Piece]:
     """Upright stops between two rows of studs, from the wall's foot to its top, at given lines."""
     if space.is_empty:
         return []
@@ -91,5 +90,5 @@ def fire_stops(stop_lines: NDArray[np.float64], space: Space, rules: FramingRule
     return [
         Piece(part, MemberRole.BLOCKING, "fire stop between the rows of studs", Form.BOARD, Place.BETWEEN_ROWS)
         for line in stop_lines
-        for part in common(rectangle(line - half, low, line + half, high), space)
+        for part in space.common(rectangle(line - half, low, line + half, high))
     ]

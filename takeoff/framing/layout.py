@@ -20,9 +20,10 @@ from geometry.solids import Prism, areal, polygons_of, silhouette
 from takeoff.framing.backing import channel_studs, corner_studs, ladder_blocks
 from takeoff.framing.blocking import blocking_rows, fire_stop_lines, fire_stops, rows_wanted
 from takeoff.framing.junctions import Junction
-from takeoff.framing.openings_framing import OpeningFraming, frame_openings, sill_end_cripples
-from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, Place, as_one, extents, rounded, union_of, without
+from takeoff.framing.openings_framing import OpeningFraming, frame_openings
+from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, Place, extents
 from takeoff.framing.plates import Edges, Plates, edges_of, plates_along
+from takeoff.framing.room import Room, apart, as_one, room_of, rounded, union_of, without
 from takeoff.framing.rough_openings import RoughOpening, findings_of_outline, rough_openings
 from takeoff.framing.rules import FramingRules
 from takeoff.framing.sections import ROLE_ORDER, Depths, depths_of, solids_of
@@ -31,7 +32,6 @@ from takeoff.framing.studs import (
     layout_lines,
     layout_studs,
     named_uprights,
-    room_left,
     sill_cripples,
 )
 from takeoff.model import Finding, Frame, Member, MemberRole, Opening, Severity, Source, StudLayer
@@ -186,35 +186,31 @@ _PLATE_REASON = {
 def _uprights(part: _Part) -> list[Piece]:
     """End studs, corner and channel studs, layout studs, cripples, blocking and stops of one elevation."""
     rules, framing = part.rules, part.openings
-    room = as_one(without(part.plates.core, framing.holes)) if framing.holes else part.plates.core
-    free = room_left(room, framing.pieces)
     sills = [piece for piece in framing.pieces if piece.role == MemberRole.SILL]
-    placed = end_studs(part.edges, free, rules)
-    free = room_left(free, placed)
-    short = sill_cripples(sill_end_cripples(part.roughs, sills, rules), free)
-    placed += short
-    free = room_left(free, short)
+    free = framing.free
+    placed = apart([*end_studs(part.edges, free, rules), *sill_cripples(sills, free, rules)], free.grid)
+    free = free.less(placed)
     if part.junctions:
         backing = corner_studs(part.junctions, free, rules)
-        free = room_left(free, backing)
+        free = free.less(backing)
         channels = channel_studs(part.junctions, free, rules)
         placed += [*backing, *channels]
-        free = room_left(free, channels)
+        free = free.less(channels)
     studs = _layout(part, free)
     placed += studs
     ladder = bool(part.junctions) and rules.backing == "ladder"
     if ladder or rows_wanted(part.plates.core, rules):
-        bays = room_left(free, studs)
+        bays = free.less(studs)
         ladders = ladder_blocks(part.junctions, bays, rules)
-        rows = blocking_rows(part.plates.core, room_left(bays, ladders), part.outline.bounds[1], rules)
+        rows = blocking_rows(part.plates.core, bays.less(ladders), part.outline.bounds[1], rules)
         placed += [*ladders, *rows]
     if part.depths.two_rows and not rules.rows_share_plates:
         stops = fire_stop_lines(part.lines, part.outline.bounds[0], part.outline.bounds[2], rules)
-        placed += fire_stops(stops, as_one(without(part.outline, framing.holes)), rules)
+        placed += fire_stops(stops, room_of(part.outline).less_shapes(framing.holes), rules)
     return placed
 
 
-def _layout(part: _Part, free: Polygon | MultiPolygon) -> list[Piece]:
+def _layout(part: _Part, free: Room) -> list[Piece]:
     """Studs on the layout, in one row or in two."""
     rules, reaches = part.rules, part.openings.reaches
     if not part.depths.two_rows or (not rules.rows_share_plates and rules.row_offset == 0.0):

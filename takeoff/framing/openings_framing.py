@@ -7,23 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
+from shapely import Polygon
 
 from takeoff.framing.header_table import HeaderChoice, header_for
-from takeoff.framing.pieces import (
-    LEAST_AREA,
-    TOUCH,
-    Form,
-    Piece,
-    as_one,
-    common,
-    cut_away,
-    extents,
-    rectangle,
-    strips_in,
-    without,
-)
+from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, rectangle
+from takeoff.framing.room import Room, apart, as_one, without
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
 from takeoff.framing.supports import Supports, supports_beside
@@ -39,11 +27,13 @@ _LEAST_HEADER = 0.5
 class OpeningFraming:
     """The framing of all openings of one wall outline.
 
-    pieces: headers, sills, jacks, kings, fillings. holes: what no member may enter. breaks: where the bottom plate is
-    cut away below a hole that reaches the floor. reaches: per rough opening the x range from bearing to bearing, m.
+    pieces: headers, sills, jacks, kings, fillings. free: what they and the holes leave between the plates.
+    holes: what no member may enter. breaks: where the bottom plate is cut away below a hole that reaches the floor.
+    reaches: per rough opening the x range from bearing to bearing, m.
     """
 
     pieces: tuple[Piece, ...]
+    free: Room
     holes: tuple[Polygon, ...]
     breaks: tuple[Polygon, ...]
     reaches: tuple[tuple[float, float], ...]
@@ -52,18 +42,18 @@ class OpeningFraming:
 
 def frame_openings(
     part: Polygon,
-    core: Polygon | MultiPolygon,
+    core: Room,
     roughs: Sequence[RoughOpening],
     slivers: Sequence[Polygon],
     rules: FramingRules,
 ) -> OpeningFraming:
     """Frame the rough openings of one wall outline; core is the wall between its plates."""
     if not roughs:
-        return OpeningFraming((), tuple(slivers), (), (), ())
+        return OpeningFraming((), core.less_shapes(slivers), tuple(slivers), (), (), ())
     holes = [rectangle(*hole) for rough in roughs for hole in rough.holes]
     holes.extend(slivers)
     choices = [header_for(rough.width, rules) for rough in roughs]
-    room = cut_away(core, holes)
+    room = core.less_shapes(holes)
     depths = [_header_depth(rough, choice, room, rules) for rough, choice in zip(roughs, choices, strict=True)]
     heads = np.array([rough.z_max + depth for rough, depth in zip(roughs, depths, strict=True)])
     supports, findings = supports_beside(part, roughs, heads, [choice.jack_studs for choice in choices], rules)
@@ -72,42 +62,25 @@ def frame_openings(
         piece, notes = _header(rough, support, choice, depth, room, rules)
         headers.extend(piece)
         findings.extend(notes)
-    headers = _apart(headers)
+    headers = apart(headers, core.grid)
     sills, breaks = _sills(core, roughs, room, rules)
     sills += [piece for rough in roughs if len(rough.holes) > 1 for piece in _inner_framing(rough, room, rules)]
-    flat = _apart([*headers, *sills])
-    uprights = _uprights(roughs, supports, as_one(without(room, [piece.outline for piece in flat])))
+    flat = apart([*headers, *sills], core.grid)
+    room = room.less(flat)
+    uprights = _uprights(roughs, supports, room)
     reaches = tuple(
         (rough.x_min - support.bearing_left, rough.x_max + support.bearing_right)
         for rough, support in zip(roughs, supports, strict=True)
     )
-    return OpeningFraming((*flat, *uprights), tuple(holes), tuple(breaks), reaches, tuple(findings))
+    free = room.less(uprights)
+    return OpeningFraming((*flat, *uprights), free, tuple(holes), tuple(breaks), reaches, tuple(findings))
 
 
-def _apart(pieces: Sequence[Piece]) -> list[Piece]:
-    """The same pieces, a later one cut back where an earlier one already lies."""
-    if len(pieces) < 2:
-        return list(pieces)
-    box = extents([piece.outline for piece in pieces])
-    overlaps = (box[:, None, :2] < box[None, :, 2:] - TOUCH).all(axis=2)
-    meets = np.tril(overlaps & overlaps.T, -1)
-    kept: list[Piece] = []
-    for number, piece in enumerate(pieces):
-        if not meets[number].any():
-            kept.append(piece)
-            continue
-        earlier = [pieces[index].outline for index in np.flatnonzero(meets[number]).tolist()]
-        kept.extend(
-            Piece(rest, piece.role, piece.reason, piece.form, piece.place) for rest in without(piece.outline, earlier)
-        )
-    return kept
-
-
-def _space_over(rough: RoughOpening, room: BaseGeometry) -> float:
+def _space_over(rough: RoughOpening, room: Room) -> float:
     """Height from an opening's head to what lies above it (plate or another hole), m; the least over its width."""
     _, _, _, top = room.bounds if not room.is_empty else (0.0, 0.0, 0.0, rough.z_max)
     inset = min(0.001, 0.1 * rough.width)
-    above = common(rectangle(rough.x_min + inset, rough.z_max, rough.x_max - inset, top + TOUCH), room)
+    above = room.common(rectangle(rough.x_min + inset, rough.z_max, rough.x_max - inset, top + TOUCH))
     touching = [piece for piece in above if piece.bounds[1] < rough.z_max + 1e-4]
     if not touching:
         return 0.0
@@ -115,7 +88,7 @@ def _space_over(rough: RoughOpening, room: BaseGeometry) -> float:
     return float(column.bounds[3] - rough.z_max)
 
 
-def _header_depth(rough: RoughOpening, choice: HeaderChoice, room: BaseGeometry, rules: FramingRules) -> float:
+def _header_depth(rough: RoughOpening, choice: HeaderChoice, room: Room, rules: FramingRules) -> float:
     """Depth of a header in elevation, m, before it is clipped by what lies above."""
     if rules.header_depth_rule == "full_depth_to_plate":
         space = _space_over(rough, room)
@@ -129,14 +102,14 @@ def _header(
     support: Supports,
     choice: HeaderChoice,
     depth: float,
-    room: BaseGeometry,
+    room: Room,
     rules: FramingRules,
 ) -> tuple[list[Piece], list[Finding]]:
     """The header over one opening, clipped to the wall, with what is wrong with it."""
     wanted = rectangle(
         rough.x_min - support.bearing_left, rough.z_max, rough.x_max + support.bearing_right, rough.z_max + depth
     )
-    parts = common(wanted, room) if wanted.area > LEAST_AREA else []
+    parts = room.common(wanted) if wanted.area > LEAST_AREA else []
     parts = [part for part in parts if part.bounds[1] < rough.z_max + 1e-4]
     available = sum(part.area for part in parts) / max(wanted.bounds[2] - wanted.bounds[0], 1e-9)
     findings: list[Finding] = []
@@ -173,7 +146,7 @@ def _about(rough: RoughOpening, code: str, text: str, measured: float, limit: fl
 
 
 def _sills(
-    core: Polygon | MultiPolygon, roughs: Sequence[RoughOpening], room: BaseGeometry, rules: FramingRules
+    core: Room, roughs: Sequence[RoughOpening], room: Room, rules: FramingRules
 ) -> tuple[list[Piece], list[Polygon]]:
     """Sill plates below windows with short studs at their ends; and where a hole breaks the bottom plate."""
     thick = rules.sill_plates * rules.plate_thickness
@@ -192,15 +165,15 @@ def _sills(
             for number in range(rules.sill_plates):
                 top = z_min - number * rules.plate_thickness
                 board = rectangle(x_min, top - rules.plate_thickness, x_max, top)
-                for shape in common(board, room):
+                for shape in room.common(board):
                     pieces.append(Piece(shape, MemberRole.SILL, "sill below the opening", Form.TRACK))
     return pieces, breaks
 
 
-def _floor_below(core: Polygon | MultiPolygon, x_min: float, x_max: float, z: float) -> float:
+def _floor_below(core: Room, x_min: float, x_max: float, z: float) -> float:
     """Height of a hole's lower edge above the bottom plate under its middle, m; negative where it cuts the plate."""
     middle = 0.5 * (x_min + x_max)
-    line = shapely.intersection(core, shapely.linestrings([[middle, core.bounds[1] - 1.0], [middle, z + 10.0]]))
+    line = shapely.intersection(core.shape, shapely.linestrings([[middle, core.bounds[1] - 1.0], [middle, z + 10.0]]))
     lows = [piece.bounds[1] for piece in shapely.get_parts(line) if piece.bounds[3] - piece.bounds[1] > TOUCH]
     under = [low for low in lows if low <= z + TOUCH]
     if under:
@@ -208,24 +181,24 @@ def _floor_below(core: Polygon | MultiPolygon, x_min: float, x_max: float, z: fl
     return z - min(lows) if lows else -1.0
 
 
-def _inner_framing(rough: RoughOpening, room: BaseGeometry, rules: FramingRules) -> list[Piece]:
+def _inner_framing(rough: RoughOpening, room: Room, rules: FramingRules) -> list[Piece]:
     """Pieces that line the single holes inside a merged rough opening where they leave wall between them."""
     rest = without(rectangle(rough.x_min, rough.z_min, rough.x_max, rough.z_max), [rectangle(*h) for h in rough.holes])
     if not rest:
         return []
-    inside = as_one(common(as_one(rest), room))
+    inside = Room(as_one(room.common(as_one(rest))), room.grid)
     thick, plate = rules.stud_thickness, rules.plate_thickness
     lining: list[Piece] = []
     for x_min, z_min, x_max, z_max in rough.holes:
-        for shape in common(rectangle(x_min, z_max, x_max, z_max + plate), inside):
+        for shape in inside.common(rectangle(x_min, z_max, x_max, z_max + plate)):
             lining.append(Piece(shape, MemberRole.BLOCKING, "head over a lower part of a merged opening", Form.TRACK))
         for left, form in ((x_min - thick, Form.STUD_OPEN_LEFT), (x_max, Form.STUD_OPEN_RIGHT)):
-            for shape in common(rectangle(left, z_min, left + thick, z_max), inside):
+            for shape in inside.common(rectangle(left, z_min, left + thick, z_max)):
                 lining.append(Piece(shape, MemberRole.CRIPPLE, "trimmer inside a merged opening", form))
     return lining
 
 
-def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free: BaseGeometry) -> list[Piece]:
+def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free: Room) -> list[Piece]:
     """Jacks up to the headers and kings from plate to plate, wherever the room is free."""
     _, low, _, high = free.bounds if not free.is_empty else (0.0, 0.0, 0.0, 0.0)
     wanted: list[tuple[Polygon, Piece, RoughOpening]] = []
@@ -240,25 +213,10 @@ def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free
     if not wanted:
         return []
     pieces: list[Piece] = []
-    cut = strips_in([strip for strip, _, _ in wanted], free)
+    cut = free.common_of_each([strip for strip, _, _ in wanted])
     for parts, (_, piece, rough) in zip(cut, wanted, strict=True):
         for part in parts:
             bottom, top = part.bounds[1], part.bounds[3]
             if min(top, rough.z_max) - max(bottom, rough.z_min) > TOUCH:
-                pieces.append(Piece(part, piece.role, piece.reason, piece.form))
-    return _apart(pieces)
-
-
-def sill_end_cripples(roughs: Sequence[RoughOpening], sills: Sequence[Piece], rules: FramingRules) -> list[Piece]:
-    """Where short studs stand under the ends of each sill, as strips down to the wall's foot; clip them to the room."""
-    if not rules.sill_end_cripples:
-        return []
-    foot = min((rough.z_min for rough in roughs), default=0.0) - 1e3
-    strips: list[Piece] = []
-    for sill in sills:
-        x_min, z_min, x_max, _ = sill.outline.bounds
-        thick = min(rules.stud_thickness, 0.5 * (x_max - x_min))
-        for left, form in ((x_min, Form.STUD_OPEN_RIGHT), (x_max - thick, Form.STUD_OPEN_LEFT)):
-            strip = rectangle(left, foot, left + thick, z_min)
-            strips.append(Piece(strip, MemberRole.CRIPPLE, "cripple under the sill's end", form))
-    return strips
+                pieces.append(piece.cut_to(part))
+    return apart(pieces, free.grid)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import Polygon
 
-from takeoff.framing.pieces import DECIMALS, LEAST_AREA, as_one, common, without
+from takeoff.framing.pieces import DECIMALS, LEAST_AREA
+from takeoff.framing.room import Room, room_of, without
 from takeoff.framing.rules import FramingRules
 
 SIDE, TOP, BOTTOM = 0, 1, 2
@@ -48,7 +49,7 @@ class Plates:
 
     top: tuple[tuple[Polygon, ...], ...]
     bottom: tuple[tuple[Polygon, ...], ...]
-    core: Polygon | MultiPolygon
+    core: Room
     complete: bool
 
 
@@ -120,7 +121,7 @@ def _mitred(part: Polygon, edges: Edges, rules: FramingRules) -> Plates | None:
     # Bands that cross each other or leave the wall do not add up to it with the core.
     if abs(total - part.area) > LEAST_AREA:
         return None
-    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), core, complete=True)
+    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), Room(core, room_of(part).grid), complete=True)
 
 
 def _joined_facets(bands: NDArray[np.object_], chosen: NDArray[np.int64], edges: Edges) -> tuple[Polygon, ...]:
@@ -142,6 +143,7 @@ def _joined_facets(bands: NDArray[np.object_], chosen: NDArray[np.int64], edges:
 def _butted(part: Polygon, edges: Edges, rules: FramingRules) -> Plates:
     """Plates edge by edge, each ending where an earlier one lies: for outlines that mitring cannot follow."""
     found: dict[int, list[tuple[Polygon, ...]]] = {BOTTOM: [], TOP: []}
+    whole = room_of(part)
     taken: list[Polygon] = []
     wanted = 0.0
     ends = np.roll(edges.points, -1, axis=0)
@@ -154,9 +156,9 @@ def _butted(part: Polygon, edges: Edges, rules: FramingRules) -> Plates:
                 start, stop = edges.points[index], ends[index]
                 band = Polygon([start + near, stop + near, stop + far, start + far])
                 wanted += band.area
-                row.extend(piece for shared in common(band, part) for piece in without(shared, taken + row))
+                row.extend(piece for shared in whole.common(band) for piece in without(shared, taken + row, whole.grid))
             found[kind].append(tuple(row))
             taken.extend(row)
-    core = without(part, taken)
+    core = whole.less_shapes(taken)
     placed = sum(piece.area for piece in taken)
-    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), as_one(core), complete=bool(core) and placed > 0.8 * wanted)
+    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), core, complete=not core.is_empty and placed > 0.8 * wanted)

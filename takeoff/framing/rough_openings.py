@@ -53,10 +53,12 @@ def rough_openings(
     boxes: list[NDArray[np.float64]] = []
     owners: list[Opening] = []
     slivers: list[Polygon] = []
+    shapely.prepare(part)
     for opening in openings:
         if opening.solid is not None:
             continue
-        for shape in polygons_of(shapely.intersection(opening.outline, part)):
+        inside = shapely.covers(part, opening.outline)
+        for shape in polygons_of(opening.outline if inside else shapely.intersection(opening.outline, part)):
             box = extents([shape])[0]
             if box[2] - box[0] > _SLIVER and box[3] - box[1] > _SLIVER:
                 boxes.append(box)

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from shapely import Polygon
 
 from geometry.solids import Prism
-from takeoff.framing.pieces import Form, Piece, Place, common, rectangle
+from takeoff.framing.pieces import Form, Piece, Place, rectangle
+from takeoff.framing.room import room_of
 from takeoff.framing.rules import FramingRules
 from takeoff.model import Finding, MemberRole, Severity
 
@@ -118,7 +119,7 @@ def _strip(outline: Polygon, x: tuple[float, float], z: tuple[float, float]) -> 
     bounds = outline.bounds
     if abs(outline.area - (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])) < 1e-12:
         return [strip]
-    return common(strip, outline)
+    return room_of(outline).common(strip)
 
 
 def _box_header(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
@@ -158,7 +159,7 @@ def _level(outline: Polygon, z_min: float, z_max: float) -> Sequence[Polygon]:
     strip = rectangle(bounds[0], z_min, bounds[2], z_max)
     if abs(outline.area - (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])) < 1e-12:
         return [strip]
-    return common(strip, outline)
+    return room_of(outline).common(strip)
 
 
 _STEEL: Mapping[Form, Callable[[Polygon, Depth, FramingRules], list[Prism]]] = {

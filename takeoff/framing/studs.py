@@ -7,38 +7,25 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import Polygon
 
-from geometry.solids import polygons_of
-from takeoff.framing.pieces import (
-    LEAST_AREA,
-    TOUCH,
-    Form,
-    Piece,
-    as_one,
-    common,
-    cut_away,
-    extents,
-    rectangle,
-    strips_in,
-    without,
-)
+from takeoff.framing.pieces import TOUCH, Form, Piece, extents, rectangle
 from takeoff.framing.plates import SIDE, Edges
+from takeoff.framing.room import Room
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
 from takeoff.model import MemberRole
-
-Space = Polygon | MultiPolygon
 
 _LEAST_STEP = 0.15
 """m; a plumb edge of the outline shorter than this gets no stud of its own (our rule)."""
 _BENT = np.cos(np.radians(20.0))
 """Side edges that turn less than 20 degrees from one to the next are one bent side (our rule)."""
 _MOST_LINES = 200_000
+"""More layout lines than this mean a wrong unit, not a wall."""
 
 
 def layout_lines(x_min: float, x_max: float, datum: float, spacing: float) -> NDArray[np.float64]:
-    """Where the centres of layout studs fall strictly between two ends, m: the datum plus whole spacings. (n,) float64.
+    """Where the centres of layout studs fall between two ends, m: the datum plus whole spacings. (n,) float64.
 
     The first stud stands with its edge at the datum, so the datum itself is no line.
     """
@@ -48,29 +35,27 @@ def layout_lines(x_min: float, x_max: float, datum: float, spacing: float) -> ND
     return datum + spacing * np.arange(first, first + count, dtype=np.float64)
 
 
-def end_studs(edges: Edges, free: Space, rules: FramingRules) -> list[Piece]:
-    """Studs flush with the plumb or leaning sides of a wall's outline, cut to the plates."""
+def end_studs(edges: Edges, free: Room, rules: FramingRules) -> list[Piece]:
+    """Studs flush with the plumb or leaning sides of a wall's outline, cut to the plates. They may overlap."""
     if not rules.end_studs or free.is_empty:
         return []
     _, low, _, high = free.bounds
     ends = np.roll(edges.points, -1, axis=0)
+    sides = _sides_with_studs(edges)
+    strips = [
+        _strip_along(edges.points[n], ends[n], low, high, float(rules.stud_thickness * np.sign(edges.inward[n, 0])))
+        for n in sides
+    ]
     pieces: list[Piece] = []
-    for index in _sides_with_studs(edges):
-        start, stop = edges.points[index], ends[index]
-        strip = _strip_along(start, stop, low, high, rules.stud_thickness * np.sign(edges.inward[index, 0]))
+    for index, parts in zip(sides, free.common_of_each(strips), strict=True):
         at_start = edges.inward[index, 0] > 0.0
         form = Form.STUD_OPEN_RIGHT if at_start else Form.STUD_OPEN_LEFT
         reason = "stud at the wall's start" if at_start else "stud at the wall's end"
-        z_low, z_high = sorted((start[1], stop[1]))
-        for part in common(strip, free):
+        z_low, z_high = sorted((edges.points[index, 1], ends[index, 1]))
+        for part in parts:
             if min(part.bounds[3], z_high) - max(part.bounds[1], z_low) > TOUCH:
                 pieces.append(Piece(part, MemberRole.STUD, reason, form))
-    pieces.sort(key=lambda piece: piece.outline.bounds)
-    kept: list[Piece] = []
-    for piece in pieces:
-        for rest in without(piece.outline, [other.outline for other in kept]):
-            kept.append(Piece(rest, piece.role, piece.reason, piece.form))
-    return kept
+    return sorted(pieces, key=lambda piece: piece.outline.bounds)
 
 
 def _sides_with_studs(edges: Edges) -> list[int]:
@@ -88,27 +73,37 @@ def _strip_along(
 ) -> Polygon:
     """A band beside an edge, carried on upward and downward in the edge's own direction."""
     lean = (stop[0] - start[0]) / (stop[1] - start[1])
+    if abs(lean) < 1e-9:
+        return rectangle(min(start[0], start[0] + thick), low, max(start[0], start[0] + thick), high)
     x_low, x_high = start[0] + lean * (low - start[1]), start[0] + lean * (high - start[1])
     # Thickness is square to the edge, so along x it is wider by the edge's slope.
     across = thick * math.hypot(1.0, lean)
     return Polygon([(x_low, low), (x_low + across, low), (x_high + across, high), (x_high, high)])
 
 
-def sill_cripples(wanted: Sequence[Piece], free: Space) -> list[Piece]:
-    """Strips under sill ends cut to the room: the part that touches the sill."""
-    kept: list[Piece] = []
-    for piece in wanted:
-        top = piece.outline.bounds[3]
-        for part in common(piece.outline, free):
-            if abs(part.bounds[3] - top) < 1e-4 and part.bounds[3] - part.bounds[1] > LEAST_AREA:
-                kept.extend(
-                    Piece(rest, piece.role, piece.reason, piece.form)
-                    for rest in without(part, [other.outline for other in kept])
-                )
-    return kept
+def sill_cripples(sills: Sequence[Piece], free: Room, rules: FramingRules) -> list[Piece]:
+    """Short studs under both ends of each sill, down to what lies below. They may overlap end studs."""
+    if not rules.sill_end_cripples or free.is_empty:
+        return []
+    foot = free.bounds[1]
+    strips: list[Polygon] = []
+    forms: list[Form] = []
+    for sill in sills:
+        x_min, z_min, x_max, _ = sill.outline.bounds
+        if z_min <= foot:
+            continue
+        thick = min(rules.stud_thickness, 0.5 * (x_max - x_min))
+        strips += [rectangle(x_min, foot, x_min + thick, z_min), rectangle(x_max - thick, foot, x_max, z_min)]
+        forms += [Form.STUD_OPEN_RIGHT, Form.STUD_OPEN_LEFT]
+    return [
+        Piece(part, MemberRole.CRIPPLE, "cripple under the sill's end", form)
+        for strip, form, parts in zip(strips, forms, free.common_of_each(strips), strict=True)
+        for part in parts
+        if abs(part.bounds[3] - strip.bounds[3]) < TOUCH
+    ]
 
 
-def layout_studs(lines: NDArray[np.float64], free: Space, rules: FramingRules) -> list[Polygon]:
+def layout_studs(lines: NDArray[np.float64], free: Room, rules: FramingRules) -> list[Polygon]:
     """Uprights on layout lines (n,), m, in a room: whole strips, and those that must slide against a neighbour.
 
     A strip that something already standing cuts lengthwise is left out where that carries the line, and slides
@@ -118,24 +113,30 @@ def layout_studs(lines: NDArray[np.float64], free: Space, rules: FramingRules) -
         return []
     half = 0.5 * rules.stud_thickness
     _, low, _, high = free.bounds
-    studs: list[Polygon] = []
     strips = [rectangle(line - half, low, line + half, high) for line in lines.tolist()]
-    for line, parts in zip(lines.tolist(), strips_in(strips, free), strict=True):
+    studs: list[Polygon] = []
+    for line, parts in zip(lines.tolist(), free.common_of_each(strips), strict=True):
         for part in parts:
             box = part.bounds
+            # What is not taller than it is thick is no stud: such a gap stays a space of its own.
+            if box[3] - box[1] <= rules.stud_thickness:
+                continue
             if box[2] - box[0] > 2.0 * half - TOUCH:
                 studs.append(part)
             elif box[2] - box[0] > half:
                 studs.extend(_slid(box, line, half, free))
-    # What is not taller than it is thick is no stud: such a gap stays a space of its own.
-    return [stud for stud in studs if stud.bounds[3] - stud.bounds[1] > rules.stud_thickness]
+    return studs
 
 
-def _slid(box: tuple[float, ...], line: float, half: float, free: Space) -> list[Polygon]:
+def _slid(box: tuple[float, ...], line: float, half: float, free: Room) -> list[Polygon]:
     """The stud moved along the wall until it touches what stands in its way."""
     left = box[2] - 2.0 * half if box[2] < line + half - TOUCH else box[0]
-    moved = common(rectangle(left, box[1], left + 2.0 * half, box[3]), free)
-    return [part for part in moved if part.bounds[2] - part.bounds[0] > 2.0 * half - 2.0 * TOUCH]
+    moved = free.common(rectangle(left, box[1], left + 2.0 * half, box[3]))
+    return [
+        part
+        for part in moved
+        if part.bounds[2] - part.bounds[0] > 2.0 * (half - TOUCH) and part.bounds[3] - part.bounds[1] > 2.0 * half
+    ]
 
 
 def named_uprights(
@@ -148,29 +149,21 @@ def named_uprights(
     if not studs:
         return []
     box = extents(studs)
-    over = np.zeros(len(studs), dtype=bool)
-    under = np.zeros(len(studs), dtype=bool)
-    inside = np.zeros(len(studs), dtype=bool)
+    reason = np.full(len(studs), "", dtype=object)
     for rough, (start, stop) in zip(roughs, reaches, strict=True):
         within = (box[:, 0] > start - TOUCH) & (box[:, 2] < stop + TOUCH)
-        over |= within & (box[:, 1] > rough.z_max - TOUCH)
-        under |= within & (box[:, 3] < rough.z_min + TOUCH)
-        inside |= within & (box[:, 1] > rough.z_min - TOUCH) & (box[:, 3] < rough.z_max + TOUCH)
-    pieces: list[Piece] = []
-    for number, stud in enumerate(studs):
-        if over[number] or under[number] or inside[number]:
-            if not rules.cripples:
-                continue
-            reason = "cripple under the sill" if under[number] else "cripple inside a merged opening"
-            reason = "cripple over the opening" if over[number] else reason
-            pieces.append(Piece(stud, MemberRole.CRIPPLE, reason, Form.STUD_OPEN_RIGHT))
-        else:
-            pieces.append(Piece(stud, MemberRole.STUD, "stud on the layout", Form.STUD_OPEN_RIGHT))
-    return pieces
-
-
-def room_left(space: Space, taken: Sequence[Piece]) -> Space:
-    """A room less the pieces that stand in it."""
-    if not taken or space.is_empty:
-        return space
-    return as_one(polygons_of(cut_away(space, [piece.outline for piece in taken])))
+        over, under = box[:, 1] > rough.z_max - TOUCH, box[:, 3] < rough.z_min + TOUCH
+        inside = (box[:, 1] > rough.z_min - TOUCH) & (box[:, 3] < rough.z_max + TOUCH)
+        reason[within & inside] = "cripple inside a merged opening"
+        reason[within & under] = "cripple under the sill"
+        reason[within & over] = "cripple over the opening"
+    return [
+        Piece(
+            stud,
+            MemberRole.CRIPPLE if why else MemberRole.STUD,
+            why or "stud on the layout",
+            Form.STUD_OPEN_RIGHT,
+        )
+        for stud, why in zip(studs, reason, strict=True)
+        if rules.cripples or not why
+    ]
