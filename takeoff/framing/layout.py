@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import Prism, areal, polygons_of, silhouette
+from geometry.solids import areal, polygons_of, silhouette
 from takeoff.framing.backing import channel_studs, corner_studs, ladder_blocks
 from takeoff.framing.blocking import blocking_rows, fire_stop_lines, fire_stops, rows_wanted
 from takeoff.framing.junctions import Junction
@@ -26,7 +26,7 @@ from takeoff.framing.plates import Edges, Plates, edges_of, plates_along
 from takeoff.framing.room import Room, apart, as_one, room_of, rounded, union_of, without
 from takeoff.framing.rough_openings import RoughOpening, findings_of_outline, rough_openings
 from takeoff.framing.rules import FramingRules
-from takeoff.framing.sections import ROLE_ORDER, Depths, depths_of, solids_of
+from takeoff.framing.sections import ROLE_ORDER, Depths, depths_of, section_text, solids_of
 from takeoff.framing.studs import (
     end_studs,
     layout_lines,
@@ -279,17 +279,11 @@ def _members(pieces: Sequence[Piece], key: str, depths: Depths, rules: FramingRu
         piece = pieces[index]
         for prisms in solids_of(piece, depths, rules):
             number += 1
-            members.extend(_named(piece, prisms, f"{key}/m{number}"))
+            section = section_text(piece, prisms, rules)
+            for place, prism in enumerate(prisms):
+                name = f"{key}/m{number}" if len(prisms) == 1 else f"{key}/m{number}{_letter(place)}"
+                members.append(Member(name, piece.role, piece.reason, Source.LAID_OUT, prism, section=section))
     return tuple(members)
-
-
-def _named(piece: Piece, prisms: Sequence[Prism], name: str) -> list[Member]:
-    if len(prisms) == 1:
-        return [Member(name, piece.role, piece.reason, Source.LAID_OUT, prisms[0])]
-    return [
-        Member(f"{name}{_letter(index)}", piece.role, piece.reason, Source.LAID_OUT, prism)
-        for index, prism in enumerate(prisms)
-    ]
 
 
 def _letter(index: int) -> str:

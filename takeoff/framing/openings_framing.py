@@ -172,6 +172,8 @@ def _sills(
 
 def _floor_below(core: Room, x_min: float, x_max: float, z: float) -> float:
     """Height of a hole's lower edge above the bottom plate under its middle, m; negative where it cuts the plate."""
+    if core.is_empty:
+        return -1.0
     middle = 0.5 * (x_min + x_max)
     line = shapely.intersection(core.shape, shapely.linestrings([[middle, core.bounds[1] - 1.0], [middle, z + 10.0]]))
     lows = [piece.bounds[1] for piece in shapely.get_parts(line) if piece.bounds[3] - piece.bounds[1] > TOUCH]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -53,29 +54,38 @@ class Plates:
     complete: bool
 
 
+def following(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+    """For each row of a ring (n, ...) the next one, around its end."""
+    return np.concatenate([ring[1:], ring[:1]])
+
+
+def _preceding(ring: NDArray[Any]) -> NDArray[Any]:
+    return np.concatenate([ring[-1:], ring[:-1]])
+
+
 def edges_of(part: Polygon) -> Edges:
     """Edges of the outer ring of a polygon, told apart into top, bottom and side; starting at the lower left side."""
     points = np.asarray(shapely.get_coordinates(shapely.orient_polygons(part).exterior), dtype=np.float64)[:-1]
-    along = np.roll(points, -1, axis=0) - points
+    along = following(points) - points
     lengths = np.hypot(along[:, 0], along[:, 1])
     inward = np.stack([-along[:, 1], along[:, 0]], axis=1) / lengths[:, None]
     limit = np.where(lengths < _SHORT - 1e-6, _SHORT_PLUMB, _PLUMB)
     kinds = np.where(inward[:, 1] < -limit, TOP, np.where(inward[:, 1] > limit, BOTTOM, SIDE))
     first = _first_of_a_run(kinds)
-    points, inward, lengths = (np.roll(array, -first, axis=0) for array in (points, inward, lengths))
-    return Edges(points, inward, lengths, np.roll(kinds, -first))
+    order = np.concatenate([np.arange(first, len(kinds)), np.arange(first)])
+    return Edges(points[order], inward[order], lengths[order], kinds[order])
 
 
 def _first_of_a_run(kinds: NDArray[np.int64]) -> int:
     """Index of an edge whose predecessor is of another kind, so that no run of plates is cut by the ring's start."""
-    changes = np.flatnonzero(kinds != np.roll(kinds, 1))
+    changes = np.flatnonzero(kinds != _preceding(kinds))
     return int(changes[0]) if len(changes) else 0
 
 
 def offset_points(edges: Edges, widths: NDArray[np.float64]) -> NDArray[np.float64]:
     """The ring moved inward by a width of its own for each edge (n,), m, mitred at the corners. (n, 2) float64, m."""
-    before, after = np.roll(edges.inward, 1, axis=0), edges.inward
-    width_before, width_after = np.roll(widths, 1), widths
+    before, after = _preceding(edges.inward), edges.inward
+    width_before, width_after = _preceding(widths), widths
     turn = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     straight = np.abs(turn) < 1e-6
     safe = np.where(straight, 1.0, turn)
@@ -108,7 +118,7 @@ def _mitred(part: Polygon, edges: Edges, rules: FramingRules) -> Plates | None:
     found: dict[int, list[tuple[Polygon, ...]]] = {TOP: [], BOTTOM: []}
     for number in range(count):
         outer, inner = rings[number], rings[number + 1]
-        quads = np.stack([outer, np.roll(outer, -1, axis=0), np.roll(inner, -1, axis=0), inner], axis=1)
+        quads = np.stack([outer, following(outer), following(inner), inner], axis=1)
         for kind, plates in ((TOP, rules.top_plates), (BOTTOM, rules.bottom_plates)):
             chosen = np.flatnonzero(edges.kinds == kind)
             if number >= plates:
@@ -146,7 +156,7 @@ def _butted(part: Polygon, edges: Edges, rules: FramingRules) -> Plates:
     whole = room_of(part)
     taken: list[Polygon] = []
     wanted = 0.0
-    ends = np.roll(edges.points, -1, axis=0)
+    ends = following(edges.points)
     for kind, plates in ((BOTTOM, rules.bottom_plates), (TOP, rules.top_plates)):
         for number in range(plates):
             row: list[Polygon] = []

@@ -73,6 +73,18 @@ def solids_of(piece: Piece, depths: Depths, rules: FramingRules) -> list[list[Pr
     return [[prism for prism in prisms if prism.y_max - prism.y_min > 1e-9] for prisms in members]
 
 
+def section_text(piece: Piece, prisms: Sequence[Prism], rules: FramingRules) -> str:
+    """The section of a whole member in words, e.g. '38 x 140 mm' or '41 x 152 mm, thin-walled'."""
+    x_min, z_min, x_max, z_max = piece.outline.bounds
+    # A raked plate is as thick as the rule says, whatever box it fills.
+    flat = piece.role in (MemberRole.BOTTOM_PLATE, MemberRole.TOP_PLATE)
+    across = rules.plate_thickness if flat else min(x_max - x_min, z_max - z_min)
+    deep = max(prism.y_max for prism in prisms) - min(prism.y_min for prism in prisms)
+    small, large = sorted((across * 1000.0, deep * 1000.0))
+    thin = ", thin-walled" if rules.material == "steel" else ""
+    return f"{small:.0f} x {large:.0f} mm{thin}"
+
+
 def _board(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
     return [Prism(outline, depth[0], depth[1])]
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from takeoff.framing.pieces import TOUCH, Form, Piece, extents, rectangle
-from takeoff.framing.plates import SIDE, Edges
+from takeoff.framing.plates import SIDE, Edges, following
 from takeoff.framing.room import Room
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
@@ -40,7 +40,7 @@ def end_studs(edges: Edges, free: Room, rules: FramingRules) -> list[Piece]:
     if not rules.end_studs or free.is_empty:
         return []
     _, low, _, high = free.bounds
-    ends = np.roll(edges.points, -1, axis=0)
+    ends = following(edges.points)
     sides = _sides_with_studs(edges)
     strips = [
         _strip_along(edges.points[n], ends[n], low, high, float(rules.stud_thickness * np.sign(edges.inward[n, 0])))
