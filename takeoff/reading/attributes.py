@@ -7,14 +7,18 @@ from typing import Any
 
 import ifcopenshell
 
+ENTITY = ifcopenshell.entity_instance
+
 
 def attribute(entity: Any, name: str, default: Any = None) -> Any:
-    """The value of an attribute or inverse, or the default where the class of the entity has none of that name.
+    """The value of an attribute or inverse, or the default where the entity has none of that name or is no entity.
 
     Plain `getattr` with a default would do the same, but asking for a missing attribute makes the library load the
     rules of the whole schema, which costs more than reading a small model.
     """
-    return getattr(entity, name) if name in _names_of(entity.is_a(True)) else default
+    if not isinstance(entity, ENTITY) or name not in _names_of(entity.is_a(True)):
+        return default
+    return getattr(entity, name)
 
 
 @lru_cache(maxsize=4096)
@@ -30,3 +34,13 @@ def word(entity: Any, name: str) -> str:
     """A text attribute; empty where it is missing, unset or, in a broken file, no text."""
     value = attribute(entity, name)
     return value if isinstance(value, str) else ""
+
+
+def linked(entity: Any, name: str, kind: str) -> tuple[Any, ...]:
+    """The entities of a class that an attribute or inverse holds; whatever else stands there is passed over.
+
+    A broken file may hold a text or an entity of any class in any place.
+    """
+    value = attribute(entity, name)
+    members = value if isinstance(value, tuple) else (value,)
+    return tuple(member for member in members if isinstance(member, ENTITY) and member.is_a(kind))

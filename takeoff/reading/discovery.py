@@ -8,10 +8,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from takeoff.reading.attributes import linked
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.frames import NOT_WALLS, is_wall_frame
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.related import all_parts_of, parts_of, predefined_type, wholes_of
+from takeoff.reading.representations import body_representations
 
 NEVER_PARTS = ("IfcFeatureElement", "IfcDoor", "IfcWindow", "IfcVirtualElement")
 """Openings are read as openings; a door or window aggregated under a wall stands in an opening."""
@@ -67,7 +69,7 @@ def is_part(element: Any) -> bool:
     """Whether an element that a wall holds is a part with a body of its own."""
     return (
         element.is_a("IfcElement")
-        and element.Representation is not None
+        and bool(linked(element, "Representation", "IfcProductRepresentation"))
         and not any(element.is_a(kind) for kind in (*NEVER_PARTS, *FASTENERS))
     )
 
@@ -92,9 +94,7 @@ def _group(model: ModelFile, wall: Any) -> Group:
 
 
 def _only_groups_walls(wall: Any) -> bool:
-    if wall.Representation is not None and any(
-        (item.RepresentationIdentifier or "") == "Body" for item in wall.Representation.Representations or ()
-    ):
+    if body_representations(wall):
         return False
     parts = [part for part in parts_of(wall) if part.is_a("IfcElement") and not part.is_a("IfcFeatureElement")]
     return bool(parts) and all(part.is_a("IfcWall") for part in parts)

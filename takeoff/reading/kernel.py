@@ -52,6 +52,10 @@ SOLID_OR_SURFACE = (
     "IfcSectionedSpine",
     "IfcBoundedSurface",
 )
+OPERANDS = (*SOLID_OR_SURFACE, "IfcHalfSpaceSolid")
+SHORTEST = 1e-9
+LONGEST = 1e9
+"""Directions are meant to be about 1 long; a kernel hangs on 1e30."""
 ROUNDINGS = ("FilletRadius", "InternalFilletRadius", "InnerFilletRadius", "OuterFilletRadius", "EdgeRadius",
              "FlangeEdgeRadius", "WebEdgeRadius", "RoundingRadius", "TopFlangeFilletRadius",
              "BottomFlangeFilletRadius", "TopFlangeEdgeRadius", "BottomFlangeEdgeRadius")  # fmt: skip
@@ -90,6 +94,7 @@ class Kernel:
         if has_plane_faces(item):
             return self._of_plane_faces(item)
         check_nesting(item)
+        check_pieces(item)
         settings = self._fine if _is_round(item) else self._coarse
         found = _attempt(item, settings, CURVE_KERNEL)
         if found and all(shell.closed for shell in found):
@@ -107,7 +112,9 @@ class Kernel:
 
         None where no quick way is known.
         """
-        check_nesting(item)
+        if has_faces(item) and not has_plane_faces(item):
+            check_nesting(item)
+            check_pieces(item)
         while item.is_a("IfcBooleanResult"):
             if item.Operator == "UNION":
                 return None
@@ -126,6 +133,7 @@ def has_faces(item: Any) -> bool:
 def has_plane_faces(item: Any) -> bool:
     """Whether every face of an item is plane and its edges straight, as far as its kind tells."""
     if item.is_a("IfcExtrudedAreaSolid") and not item.is_a("IfcExtrudedAreaSolidTapered"):
+        _check_placed(item)
         return has_straight_edges(item.SweptArea)
     return any(item.is_a(kind) for kind in FACETED)
 
@@ -143,24 +151,51 @@ def has_straight_edges(profile: Any) -> bool:
 
 
 def check_nesting(item: Any) -> None:
-    """Raises ElementFault where booleans refer to themselves or are nested without measure: that ends a kernel."""
-    open_items: list[tuple[Any, int]] = [(item, 0)]
+    """Raises ElementFault where booleans refer to themselves, are nested without measure or act on what is no solid."""
+    if not (item.is_a("IfcBooleanResult") or item.is_a("IfcCsgSolid")):
+        return
+    waiting: list[tuple[Any, int]] = [(item, 0)]
     visits = 0
-    while open_items:
-        current, depth = open_items.pop()
+    while waiting:
+        current, depth = waiting.pop()
         visits += 1
         if depth > MAX_NESTING or visits > MAX_NESTING * 10:
             raise ElementFault(f"its shape #{item.id()} refers to itself; export the model again")
-        if current is None:
-            continue
+        if current is None or not any(current.is_a(kind) for kind in OPERANDS):
+            raise ElementFault(f"its shape #{item.id()} is a boolean of what is no solid; model it again")
         if current.is_a("IfcBooleanResult"):
-            open_items += [(current.FirstOperand, depth + 1), (current.SecondOperand, depth + 1)]
+            waiting += [(current.FirstOperand, depth + 1), (current.SecondOperand, depth + 1)]
         elif current.is_a("IfcCsgSolid"):
-            open_items.append((current.TreeRootExpression, depth + 1))
+            waiting.append((current.TreeRootExpression, depth + 1))
+
+
+def check_pieces(item: Any) -> None:
+    """Raises ElementFault where an item is built on what ends or hangs a kernel: lines without points, wild vectors."""
+    for entity in item.file.traverse(item):
+        if entity.is_a("IfcPolyline") and not entity.Points:
+            raise ElementFault(f"its outline #{entity.id()} has no points; model it again")
+        if entity.is_a("IfcDirection"):
+            check_direction(entity)
+
+
+def check_direction(direction: Any) -> None:
+    """Raises ElementFault for a direction without a sensible length."""
+    ratios = () if direction is None else direction.DirectionRatios
+    if not ratios or not SHORTEST < max(abs(ratio) for ratio in ratios) < LONGEST:
+        raise ElementFault("a direction in its shape is missing or senseless; model it again")
+
+
+def _check_placed(solid: Any) -> None:
+    check_direction(solid.ExtrudedDirection)
+    for direction in (attribute(solid.Position, "Axis"), attribute(solid.Position, "RefDirection")):
+        if direction is not None:
+            check_direction(direction)
 
 
 def _is_polygon(curve: Any, depth: int = 0) -> bool:
     if curve.is_a("IfcPolyline"):
+        if not curve.Points:
+            raise ElementFault(f"its outline #{curve.id()} has no points; model it again")
         return True
     if curve.is_a("IfcTrimmedCurve"):
         return curve.BasisCurve.is_a("IfcLine")

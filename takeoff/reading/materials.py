@@ -176,10 +176,10 @@ def _conductivities(file: Any, units: FileUnits) -> dict[int, float]:
         for entity in entities:
             try:
                 material, value = _conductivity(entity, units)
+                if material is not None and value is not None and value > 0.0:
+                    found.setdefault(material.id(), value)
             except (ElementFault, *BROKEN_ENTITY):
                 continue
-            if material is not None and value is not None and value > 0.0:
-                found.setdefault(material.id(), value)
     return found
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from geometry.solids import Mesh
 from takeoff.model import ModelOpening
-from takeoff.reading.attributes import attribute, word
+from takeoff.reading.attributes import linked, word
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.parts import WallBoxes
@@ -106,17 +106,16 @@ def _read_opening(model: ModelFile, element: Any, wall_id: str) -> ModelOpening:
 
 
 def _voids_of(element: Any) -> Iterator[Any]:
-    for relation in attribute(element, "HasOpenings") or ():
-        if relation.RelatedOpeningElement is not None:
-            yield relation.RelatedOpeningElement
+    for relation in linked(element, "HasOpenings", "IfcRelVoidsElement"):
+        yield from linked(relation, "RelatedOpeningElement", "IfcFeatureElementSubtraction")
 
 
 def _filling_of(opening: Any) -> Any | None:
     """What fills an opening: a door or window before anything else, the first in file order."""
     fillings = [
-        relation.RelatedBuildingElement
-        for relation in attribute(opening, "HasFillings") or ()
-        if relation.RelatedBuildingElement is not None
+        filling
+        for relation in linked(opening, "HasFillings", "IfcRelFillsElement")
+        for filling in linked(relation, "RelatedBuildingElement", "IfcElement")
     ]
     return min(fillings, key=lambda found: (not _is_door_or_window(found), found.id()), default=None)
 
@@ -128,10 +127,10 @@ def _is_door_or_window(element: Any) -> bool:
 def _fills_something(element: Any) -> bool:
     """Whether a door or window fills an opening that is cut into something."""
     return any(
-        void.RelatingBuildingElement is not None
-        for relation in element.FillsVoids or ()
-        if relation.RelatingOpeningElement is not None
-        for void in relation.RelatingOpeningElement.VoidsElements or ()
+        linked(void, "RelatingBuildingElement", "IfcElement")
+        for relation in linked(element, "FillsVoids", "IfcRelFillsElement")
+        for opening in linked(relation, "RelatingOpeningElement", "IfcFeatureElementSubtraction")
+        for void in linked(opening, "VoidsElements", "IfcRelVoidsElement")
     )
 
 

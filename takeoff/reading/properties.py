@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from takeoff.model import DeclaredQuantity
-from takeoff.reading.attributes import attribute
+from takeoff.reading.attributes import attribute, word
 from takeoff.reading.faults import BROKEN_ENTITY, ElementFault
 from takeoff.reading.related import type_of
 from takeoff.reading.units_of_file import FileUnits, factor
@@ -73,14 +73,14 @@ def declared_quantities(element: Any, units: FileUnits) -> tuple[tuple[DeclaredQ
             continue
         for quantity in definition.Quantities or ():
             for kind, value_name, unit in QUANTITY_KINDS:
-                if not quantity.is_a(kind) or quantity.Name in found:
+                name = word(quantity, "Name")
+                if not quantity.is_a(kind) or name in found:
                     continue
                 scale = _scale(quantity.Unit, factors[unit])
                 value = attribute(quantity, value_name)
                 if scale is None:
-                    unknown.append(quantity.Name or "")
+                    unknown.append(name)
                 elif value is not None:
-                    name = quantity.Name or ""
                     found[name] = DeclaredQuantity(name, float(value) * scale, unit)
     return tuple(found.values()), tuple(unknown)
 

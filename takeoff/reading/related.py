@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from takeoff.reading.attributes import attribute, word
+from takeoff.reading.attributes import linked, word
 
 MAX_PARTS = 100_000
 """Parts of one element at any depth; a long framed wall has a few hundred."""
@@ -15,8 +15,8 @@ def parts_of(element: Any) -> list[Any]:
     """Direct parts (aggregated or nested), in file order."""
     found: dict[int, Any] = {}
     for name in ("IsDecomposedBy", "IsNestedBy"):
-        for relation in attribute(element, name) or ():
-            for part in relation.RelatedObjects or ():
+        for relation in linked(element, name, "IfcRelDecomposes"):
+            for part in linked(relation, "RelatedObjects", "IfcObjectDefinition"):
                 found.setdefault(part.id(), part)
     return [found[key] for key in sorted(found)]
 
@@ -41,10 +41,10 @@ def wholes_of(element: Any) -> Iterator[Any]:
     while True:
         current = next(
             (
-                relation.RelatingObject
+                whole
                 for name in ("Decomposes", "Nests")
-                for relation in attribute(current, name) or ()
-                if relation.RelatingObject is not None
+                for relation in linked(current, name, "IfcRelDecomposes")
+                for whole in linked(relation, "RelatingObject", "IfcObjectDefinition")
             ),
             None,
         )
@@ -57,9 +57,9 @@ def wholes_of(element: Any) -> Iterator[Any]:
 def type_of(element: Any) -> Any | None:
     """The type of an occurrence."""
     for name in ("IsTypedBy", "IsDefinedBy"):
-        for relation in attribute(element, name) or ():
-            if relation.is_a("IfcRelDefinesByType") and relation.RelatingType is not None:
-                return relation.RelatingType
+        for relation in linked(element, name, "IfcRelDefinesByType"):
+            for kind in linked(relation, "RelatingType", "IfcTypeObject"):
+                return kind
     return None
 
 
@@ -71,16 +71,16 @@ def type_name(element: Any) -> str:
 
 def predefined_type(element: Any) -> str:
     """PredefinedType of the occurrence, else of its type; for a user-defined one the user's own word."""
-    own = attribute(element, "PredefinedType")
+    own = word(element, "PredefinedType")
     if own == "USERDEFINED":
         return word(element, "ObjectType") or own
     if own and own != "NOTDEFINED":
         return own
     kind = type_of(element)
-    given = attribute(kind, "PredefinedType") if kind is not None else None
+    given = word(kind, "PredefinedType")
     if given == "USERDEFINED":
         return word(kind, "ElementType") or given
-    return given if given and given != "NOTDEFINED" else ""
+    return given if given != "NOTDEFINED" else ""
 
 
 def storey_of(element: Any) -> Any | None:
@@ -88,15 +88,10 @@ def storey_of(element: Any) -> Any | None:
     for holder in (element, *wholes_of(element)):
         if holder.is_a("IfcBuildingStorey"):
             return holder
-        for relation in attribute(holder, "ContainedInStructure") or ():
-            place = relation.RelatingStructure
-            if place is None:
-                continue
-            # A wall may be contained in a room, which is a part of the storey.
-            for level in (place, *wholes_of(place)):
-                if level.is_a("IfcBuildingStorey"):
-                    return level
-            return None
+        for relation in linked(holder, "ContainedInStructure", "IfcRelContainedInSpatialStructure"):
+            for place in linked(relation, "RelatingStructure", "IfcObjectDefinition"):
+                # A wall may be contained in a room, which is a part of the storey.
+                return next((level for level in (place, *wholes_of(place)) if level.is_a("IfcBuildingStorey")), None)
     return None
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from takeoff.reading.attributes import attribute, word
+from takeoff.reading.attributes import attribute, linked, word
 from takeoff.reading.faults import ElementFault
 from takeoff.reading.placements import Matrix, axis_placement, operator_matrix
 
@@ -38,11 +38,8 @@ def body_representations(element: Any) -> list[Any]:
     Only one of them is the body: the others show the same shape in other detail. Axis, footprint, box, clearance and
     the like are never among them. An opening whose shape is kept for reference counts (its wall has it cut already).
     """
-    shape = element.Representation
-    if shape is None:
-        return []
     ranked = []
-    for place, representation in enumerate(shape.Representations or ()):
+    for place, representation in enumerate(_representations(element)):
         rank = _rank(representation, element)
         if rank is not None:
             ranked.append((rank, place, representation))
@@ -51,8 +48,7 @@ def body_representations(element: Any) -> list[Any]:
 
 def representation_named(element: Any, name: str) -> Any | None:
     """The first representation with that identifier, e.g. 'Axis'."""
-    shape = element.Representation
-    for representation in (shape.Representations or ()) if shape else ():
+    for representation in _representations(element):
         if word(representation, "RepresentationIdentifier").lower() == name.lower():
             return representation
     return None
@@ -91,9 +87,15 @@ def _collect(
             raise ElementFault(f"its shape has more than {MAX_ITEMS} items; simplify it")
 
 
+def _representations(element: Any) -> tuple[Any, ...]:
+    return tuple(
+        representation
+        for shape in linked(element, "Representation", "IfcProductRepresentation")
+        for representation in linked(shape, "Representations", "IfcShapeRepresentation")
+    )
+
+
 def _rank(representation: Any, element: Any) -> int | None:
-    if not representation.is_a("IfcShapeRepresentation"):
-        return None
     name = word(representation, "RepresentationIdentifier").strip().lower()
     kind = word(representation, "RepresentationType").strip().lower()
     if name in BODY_NAMES:

@@ -56,15 +56,13 @@ def read_units(file: Any, path: str) -> FileUnits:
     Raises ReadingError when there is no project, no length unit, or one in which nobody draws a building.
     """
     assigned = _assigned(file, path)
-    lengths = assigned.get("LENGTHUNIT")
+    lengths, angles = assigned.get("LENGTHUNIT"), assigned.get("PLANEANGLEUNIT")
     if lengths is None:
         raise ReadingError(path, "the model has no length unit", "export it with an IfcUnitAssignment that has one")
-    try:
-        length, name = factor(lengths), unit_name(lengths)
-    except (ElementFault, *BROKEN_ENTITY) as error:
-        raise ReadingError(
-            path, f"the length unit #{lengths.id()} cannot be understood ({error})", "export it in metres or feet"
-        ) from error
+    length, name = _strictly(lengths, path), unit_name(lengths)
+    if angles is not None:
+        # Not used here, but the kernel falls over an angle unit that is broken.
+        _strictly(angles, path)
     if not SMALLEST_UNIT <= length <= LARGEST_UNIT:
         raise ReadingError(
             path,
@@ -112,7 +110,16 @@ def unit_name(unit: Any) -> str:
     return str(unit.Name or unit.is_a())
 
 
-def _assigned(file: Any, path: str) -> dict[str, Any]:
+def _strictly(unit: Any, path: str) -> float:
+    try:
+        return factor(unit)
+    except (ElementFault, *BROKEN_ENTITY) as error:
+        raise ReadingError(
+            path, f"the unit #{unit.id()} cannot be understood ({error})", "export the model in metres or feet"
+        ) from error
+
+
+def _assigned(file: Any, path: str) -> dict[str | None, Any]:
     projects = file.by_type("IfcProject")
     if not projects:
         raise ReadingError(path, "the model has no IfcProject", "export the whole model, not a fragment")
@@ -120,18 +127,19 @@ def _assigned(file: Any, path: str) -> dict[str, Any]:
     try:
         assignment = next((project.UnitsInContext for project in projects if project.UnitsInContext), None)
         units = list(assignment.Units or ()) if assignment else []
-        kinds = {}
+        kinds: dict[str | None, Any] = {}
         for unit in units:
             # Monetary units have no kind; derived and named ones do.
             kind = None if unit.is_a("IfcMonetaryUnit") else unit.UnitType
-            if kind and kind not in kinds:
-                kinds[kind] = unit
+            if kind in kinds and kind in ("LENGTHUNIT", "PLANEANGLEUNIT"):
+                raise ReadingError(path, f"the model has two units of kind {kind}", "export it with one")
+            kinds.setdefault(kind, unit)
     except BROKEN_ENTITY as error:
         raise ReadingError(path, f"the unit assignment is broken ({error})", "export the model again") from error
     return kinds
 
 
-def _factor_of(assigned: dict[str, Any], kind: str, default: float | None) -> float | None:
+def _factor_of(assigned: dict[str | None, Any], kind: str, default: float | None) -> float | None:
     unit = assigned.get(kind)
     if unit is None:
         return default
