@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
-from geometry.frames import Axes
-from geometry.solids import Prism
+from geometry.frames import Axes, LocalAxes
+from geometry.solids import Prism, areal
 from takeoff.model import Frame, Layer, Member, MemberRole, Opening, Status, StudLayer, Wall
 
 INCH = 0.0254
@@ -21,17 +22,17 @@ def opening(outline: Polygon | MultiPolygon, number: int = 1, *, door: bool = Fa
 
 
 def stud_layer(
-    outline: Polygon | MultiPolygon,
+    outline: BaseGeometry,
     openings: Sequence[Opening] = (),
     *,
     depth: float = 5.5 * INCH,
     key: str = "wall",
-    axes: Axes | None = None,
+    axes: LocalAxes | None = None,
     layers: tuple[Layer, ...] = (),
 ) -> StudLayer:
     """A stud layer of one elevation outline."""
     place = axes or Axes(np.zeros(3), np.eye(3))
-    body = Prism(outline, 0.0, depth)
+    body = Prism(areal(outline), 0.0, depth)
     return StudLayer(key, key.split("#")[0], place, depth, body, tuple(openings), (), layers, "for the test", ())
 
 

@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from geometry.cylinders import Developed
+from geometry.frames import Axes
 from geometry.solids import bounds
 from takeoff.model import LayerRole, ModelConnection, StudLayer, Wall
 
@@ -46,6 +47,10 @@ _LEAST_ANGLE = np.sin(np.radians(15.0))
 """Walls nearer to one line than 15 degrees run on into each other and need no corner (our rule)."""
 _LEAST_SHARED_HEIGHT = 0.5
 """Share of the lower layer's height over which both must stand: a slab's thickness of overlap is no meeting."""
+_ARC_STEP = 0.1
+"""m; steps in which a curved wall's plan is taken as straight."""
+_STUB = 0.5
+"""m; so much of a curved wall to each side of a meeting is taken as straight."""
 _BEYOND = 0.1
 """m; how far a wall must run on past another's far face to be called crossing (our rule)."""
 
@@ -54,15 +59,12 @@ _BEYOND = 0.1
 class _Placed:
     """A stud layer in plan and height.
 
-    along: (2,) float64 unit vector of its x in the world plan. corner: (2,) world plan of x = 0, y = 0.
     start, stop: extent along x, m. front, back: y of the nearest faces of the wall around it (linings included), m.
-    low, high: world z, m. up: world z of the layer's own z = 0.
+    low, high: world z, m. up: world z of the layer's own z = 0. foot: its own z at which its plan is taken (a leaning
+    wall's foot). flat: False for a curved wall, whose x runs along its arc.
     """
 
     layer: StudLayer
-    along: NDArray[np.float64]
-    into: NDArray[np.float64]
-    corner: NDArray[np.float64]
     start: float
     stop: float
     front: float
@@ -70,14 +72,35 @@ class _Placed:
     low: float
     high: float
     up: float
+    foot: float
+    flat: bool
 
     def plan(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """World plan points (n, 2) as (x, y) of this layer, m."""
-        return np.stack([(points - self.corner) @ self.along, (points - self.corner) @ self.into], axis=1)
+        return self.layer.axes.to_local(np.insert(points, 2, self.low, axis=1))[:, :2]
 
     def world(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """(x, y) of this layer (n, 2) as world plan points, m."""
-        return self.corner + points[:, :1] * self.along + points[:, 1:] * self.into
+        return self.layer.axes.to_world(np.insert(points, 2, self.foot, axis=1))[:, :2]
+
+    def outline(self) -> NDArray[np.float64]:
+        """Ring (n, 2) of the whole wall around the layer in the world plan, m."""
+        count = 2 if self.flat else max(2, int((self.stop - self.start) / _ARC_STEP) + 2)
+        x = np.linspace(self.start, self.stop, count)
+        front, back = np.column_stack([x, np.full(count, self.front)]), np.column_stack([x, np.full(count, self.back)])
+        return self.world(np.concatenate([front, back[::-1]]))
+
+    def stub_near(self, other: _Placed) -> tuple[float, float]:
+        """The stretch of this layer that meets another: all of a flat one, of a curved one what lies near the other."""
+        if self.flat:
+            return self.start, self.stop
+        middle = 0.5 * other.layer.depth
+        points = other.world(np.array([[x, middle] for x in np.linspace(other.start, other.stop, 33)]))
+        near = self.plan(points)
+        beside = np.maximum(np.maximum(-near[:, 1], near[:, 1] - self.layer.depth), 0.0)
+        beyond = np.maximum(np.maximum(self.start - near[:, 0], near[:, 0] - self.stop), 0.0)
+        at = float(np.clip(near[np.argmin(np.hypot(beside, beyond)), 0], self.start, self.stop))
+        return max(self.start, at - _STUB), min(self.stop, at + _STUB)
 
 
 def find_junctions(
@@ -106,17 +129,17 @@ def _placed(layer: StudLayer) -> _Placed | None:
     if isinstance(layer.axes, Developed):
         return None
     box = np.asarray(bounds(layer.outline), dtype=np.float64).reshape(2, 3)
-    directions, origin = layer.axes.directions, layer.axes.origin
-    along, into = directions[0, :2], directions[1, :2]
-    if not np.isfinite(box).all() or np.linalg.norm(along) < 0.5 or np.linalg.norm(into) < 0.5:
+    directions = layer.axes.directions
+    level = np.linalg.norm(directions[:2, :2], axis=1)
+    if not np.isfinite(box).all() or level.min() < 0.5:
         return None
     front, back = _faces(layer)
-    along, into = along / np.linalg.norm(along), into / np.linalg.norm(into)
+    start, stop, foot = box[0, 0], box[1, 0], box[0, 2]
     # The plan of a leaning wall is taken at its foot.
-    foot = layer.axes.to_world(np.array([[0.0, 0.0, box[0, 2]]]))[0]
-    low, high = foot[2], foot[2] + (box[1, 2] - box[0, 2]) * directions[2, 2]
-    start, stop = box[0, 0], box[1, 0]
-    return _Placed(layer, along, into, foot[:2], start, stop, front, back, low, high, float(origin[2]))
+    low = float(layer.axes.to_world(np.array([[start, 0.0, foot]]))[0, 2])
+    high = low + float((box[1, 2] - foot) * directions[2, 2])
+    flat = isinstance(layer.axes, Axes)
+    return _Placed(layer, start, stop, front, back, low, high, float(layer.axes.origin[2]), foot, flat)
 
 
 def _faces(layer: StudLayer) -> tuple[float, float]:
@@ -146,8 +169,7 @@ def _near_pairs(placed: Sequence[_Placed], joined: set[frozenset[str]]) -> list[
     """Pairs of layers of different walls whose plans lie within reach, each pair once."""
     if len(placed) < 2:
         return []
-    rings = np.array([p.world(_rectangle(p.start, p.front, p.stop, p.back)) for p in placed])
-    plans = np.asarray(shapely.polygons(rings), dtype=object)
+    plans = np.array([shapely.Polygon(p.outline()) for p in placed], dtype=object)
     tree = shapely.STRtree(plans)
     near = tree.query(plans, predicate="dwithin", distance=_REACH)
     pairs = set(map(tuple, near.T.tolist()))
@@ -164,8 +186,6 @@ def _rectangle(x_min: float, y_min: float, x_max: float, y_max: float) -> NDArra
 
 def _meeting(a: _Placed, b: _Placed, *, connected: bool) -> list[tuple[_Placed, Junction]]:
     """The junction as each of two layers sees it; empty where they do not meet."""
-    if abs(a.along[0] * b.along[1] - a.along[1] * b.along[0]) < _LEAST_ANGLE:
-        return []
     low, high = max(a.low, b.low), min(a.high, b.high)
     if high - low < _LEAST_SHARED_HEIGHT * min(a.high - a.low, b.high - b.low):
         return []
@@ -210,12 +230,16 @@ class _Seen:
 
 def _seen(mine: _Placed, other: _Placed, reach: float) -> _Seen | None:
     """How the other stud layer meets this one, or None where it passes it by."""
-    ring = mine.plan(other.world(_rectangle(other.start, 0.0, other.stop, other.layer.depth)))
-    axis = mine.plan(other.world(np.array([[other.start, 0.0], [other.stop, 0.0]])))
+    start, stop = other.stub_near(mine)
+    ring = mine.plan(other.world(_rectangle(start, 0.0, stop, other.layer.depth)))
+    axis = ring[:2]
+    run = (axis[1] - axis[0]) / np.linalg.norm(axis[1] - axis[0])
+    if abs(run[1]) < _LEAST_ANGLE:
+        return None
     y_low, y_high = ring[:, 1].min(), ring[:, 1].max()
     if y_high < mine.front - reach or y_low > mine.back + reach:
         return None
-    slope = (axis[1, 0] - axis[0, 0]) / (axis[1, 1] - axis[0, 1])
+    slope = run[0] / run[1]
     # Where the other's two faces, carried on, cross the middle of this layer.
     middle = 0.5 * mine.layer.depth
     faces = ring[[0, 3]]

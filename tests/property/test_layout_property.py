@@ -16,7 +16,7 @@ from takeoff.framing.layout import lay_out, member_number
 from takeoff.framing.rules import PRESETS, FramingRules, preset, with_changes
 from takeoff.framing.studs import layout_lines
 from takeoff.model import Frame, MemberRole, Opening
-from tests.layout_builder import opening, outlines, overlap_volume, stud_layer
+from tests.layout_builder import opening, outlines, overlap_volume, prism_of, stud_layer
 
 NAMES = st.sampled_from(sorted(PRESETS))
 
@@ -114,7 +114,8 @@ def test_members_lie_inside_the_wall_and_outside_its_openings_and_never_in_each_
         assert outline.is_valid
         assert shapely.difference(outline, wall).area < ROUNDING
         assert shapely.intersection(outline, holes).area < ROUNDING
-    assert all(0.0 <= m.solid.y_min < m.solid.y_max <= frame.layer.depth + 1e-12 for m in frame.members)  # type: ignore[union-attr]
+    depths = [(prism_of(member).y_min, prism_of(member).y_max) for member in frame.members]
+    assert all(0.0 <= near < far <= frame.layer.depth + 1e-12 for near, far in depths)
     assert overlap_volume(frame) < ROUNDING
 
 
@@ -159,7 +160,7 @@ def test_ids_are_unique_and_run_left_to_right_then_bottom_to_top(made: tuple[Fra
     assert len(set(ids)) == len(ids)
     firsts: dict[str, tuple[float, float]] = {}
     for member in frame.members:
-        x, z = member.solid.outline.bounds[:2]  # type: ignore[union-attr]
+        x, z = prism_of(member).outline.bounds[:2]
         name = member_number(member.member_id)
         low = firsts.get(name, (np.inf, np.inf))
         firsts[name] = (min(low[0], x), min(low[1], z))
@@ -176,7 +177,7 @@ def test_the_same_wall_always_gives_the_same_frame(made: tuple[Frame, FramingRul
     again, twice = lay_out(frame.layer, rules, junctions), lay_out(frame.layer, rules, junctions)
     assert [m.member_id for m in again.members] == [m.member_id for m in twice.members]
     assert all(
-        shapely.equals_exact(a.solid.outline, b.solid.outline)  # type: ignore[union-attr]
+        shapely.equals_exact(prism_of(a).outline, prism_of(b).outline)
         for a, b in zip(again.members, twice.members, strict=True)
     )
     assert again.findings == twice.findings
