@@ -5,23 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from takeoff.reading.attributes import linked
-from takeoff.reading.faults import BROKEN_ENTITY
-from takeoff.reading.frames import NOT_WALLS, is_wall_frame
+from takeoff.reading.assemblies import FASTENERS, find_frames, is_part, surrounds
 from takeoff.reading.model_file import ModelFile
-from takeoff.reading.related import all_parts_of, parts_of, predefined_type, wholes_of
+from takeoff.reading.related import all_parts_of, parts_of, wholes_of
 from takeoff.reading.representations import body_representations
-
-NEVER_PARTS = ("IfcFeatureElement", "IfcDoor", "IfcWindow", "IfcVirtualElement")
-"""Openings are read as openings; a door or window aggregated under a wall stands in an opening."""
-FASTENERS = ("IfcFastener", "IfcMechanicalFastener", "IfcReinforcingElement")
-"""Nails, screws and bars take no volume worth counting, and a model may hold thousands of them."""
-OTHER_TRADES = ("IfcCurtainWall", "IfcStair", "IfcRamp", "IfcRailing", "IfcDoor", "IfcWindow")
-"""Parts of these are never members of a framed wall."""
-SHEET_ASSEMBLIES = (*OTHER_TRADES, "IfcSlab", "IfcRoof")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +38,7 @@ def find_walls(model: ModelFile) -> tuple[Group, ...]:
     curtains = model.of_class("IfcCurtainWall")
     by_id = {wall.id(): wall for wall in walls}
     groups: dict[int, Group] = {}
-    frames = _frames(model, walls)
+    frames = find_frames(model, walls)
     taken = {part.id() for frame in frames for part in all_parts_of(frame)}
     for frame in frames:
         groups[frame.id()] = _with_envelope(model, _group(model, frame))
@@ -63,15 +50,6 @@ def find_walls(model: ModelFile) -> tuple[Group, ...]:
     for curtain in curtains:
         groups[curtain.id()] = Group(curtain, ())
     return tuple(groups[key] for key in sorted(groups))
-
-
-def is_part(element: Any) -> bool:
-    """Whether an element that a wall holds is a part with a body of its own."""
-    return (
-        element.is_a("IfcElement")
-        and bool(linked(element, "Representation", "IfcProductRepresentation"))
-        and not any(element.is_a(kind) for kind in (*NEVER_PARTS, *FASTENERS))
-    )
 
 
 def _group(model: ModelFile, wall: Any) -> Group:
@@ -110,106 +88,11 @@ def _is_part_of_wall(wall: Any, walls: dict[int, Any], hollow: dict[int, Any]) -
     )
 
 
-def _frames(model: ModelFile, walls: list[Any]) -> list[Any]:
-    """Assemblies that hold a wall frame, the outermost that does; those within a wall are its parts.
-
-    A frame that stands in the body of a wall is no wall of its own, though no relation joins the two: it would be
-    counted twice. Its members are found as loose ones then.
-    """
-    found: list[Any] = []
-    boxes: OwnBoxes | None = None
-    taken: set[int] = set()
-    assemblies = model.of_class("IfcElementAssembly")
-    outer_first = sorted(assemblies, key=lambda assembly: (sum(1 for _ in wholes_of(assembly)), assembly.id()))
-    for done, assembly in enumerate(outer_first):
-        model.report("assemblies", done + 1, len(outer_first))
-        if assembly.id() in taken:
-            continue
-        try:
-            holds = _holds_frame(model, assembly)
-        except BROKEN_ENTITY as error:
-            model.findings.add(
-                "assembly-unreadable", f"it could not be looked into ({error}); export the model again.", assembly
-            )
-            continue
-        if not holds:
-            continue
-        boxes = _own_boxes(model, walls) if boxes is None else boxes
-        inside = {part.id() for part in all_parts_of(assembly)}
-        if boxes.hold(_middle(model, [part for part in all_parts_of(assembly) if is_part(part)]), but=inside):
-            model.findings.add("frame-stands-in-wall", "it was taken for the frame of the wall around it.", assembly,
-                               warning=False)  # fmt: skip
-            continue
-        found.append(assembly)
-        taken |= inside
-    return found
-
-
-def _holds_frame(model: ModelFile, assembly: Any) -> bool:
-    if predefined_type(assembly).upper() in NOT_WALLS:
-        return False
-    if any(whole.is_a(kind) for whole in wholes_of(assembly) for kind in ("IfcWall", *SHEET_ASSEMBLIES)):
-        return False
-    parts = [part for part in all_parts_of(assembly) if is_part(part)]
-    if any(part.is_a(kind) for part in parts for kind in ("IfcSlab", "IfcStairFlight", "IfcCurtainWall", "IfcRoof")):
-        return False
-    if any(whole.is_a("IfcWall") and any(map(is_part, all_parts_of(whole))) for whole in all_parts_of(assembly)):
-        # The walls in it have frames of their own: it only groups them.
-        return False
-    if sum(part.is_a("IfcWall") for part in parts) > 1 and not any(part.is_a("IfcMember") for part in parts):
-        return False
-    return is_wall_frame([solid for part in parts for solid in model.bodies.of(part).solids])
-
-
 def _with_envelope(model: ModelFile, frame: Group) -> Group:
     walls = [part for part in frame.parts if part.is_a("IfcWall")]
     if len(walls) != 1:
         return frame
     rest = tuple(part for part in frame.parts if part.id() != walls[0].id())
-    if not _own_boxes(model, walls).hold(_middle(model, list(rest))):
+    if not surrounds(model, walls[0], rest):
         return frame
     return Group(frame.wall, rest, envelope=walls[0])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class OwnBoxes:
-    """Boxes around the bodies of walls along their own axes.
-
-    ids: (n,) step numbers of the walls. turns: (n, 3, 3) float64, axes as rows. low, high: (n, 3) float64, m.
-    """
-
-    ids: NDArray[np.int64]
-    turns: NDArray[np.float64]
-    low: NDArray[np.float64]
-    high: NDArray[np.float64]
-
-    def hold(self, point: NDArray[np.float64], but: set[int] | None = None) -> bool:
-        """Whether a world point (3,), m, lies in one of the boxes, those of the walls `but` left out."""
-        own = self.turns @ point
-        inside = np.all((self.low <= own) & (own <= self.high), axis=1)
-        return any(number not in (but or ()) for number in self.ids[inside].tolist())
-
-
-def _own_boxes(model: ModelFile, walls: list[Any]) -> OwnBoxes:
-    ids, turns, lows, highs = [], [], [], []
-    for wall in walls:
-        solids = model.bodies.of(wall).solids
-        if solids:
-            turn = model.placements.of(wall)[:3, :3].T
-            own = np.concatenate([solid.vertices for solid in solids]) @ turn.T
-            ids.append(wall.id())
-            turns.append(turn)
-            lows.append(own.min(axis=0))
-            highs.append(own.max(axis=0))
-    size = len(ids)
-    return OwnBoxes(
-        np.array(ids, dtype=np.int64),
-        np.array(turns).reshape(size, 3, 3),
-        np.array(lows).reshape(size, 3),
-        np.array(highs).reshape(size, 3),
-    )
-
-
-def _middle(model: ModelFile, parts: list[Any]) -> NDArray[np.float64]:
-    """(3,) mean of the corners of all solids of the parts, m, world."""
-    return np.concatenate([solid.vertices for part in parts for solid in model.bodies.of(part).solids]).mean(axis=0)

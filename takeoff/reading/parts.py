@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from takeoff.model import ModelPart, ModelWall
+from takeoff.reading.assemblies import OTHER_TRADES, is_part
 from takeoff.reading.attributes import word
-from takeoff.reading.discovery import OTHER_TRADES, is_part
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.related import all_parts_of, is_within, predefined_type, type_name

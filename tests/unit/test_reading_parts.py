@@ -348,3 +348,11 @@ def test_an_element_that_is_in_both_files_is_taken_once(read, tmp_path):
     found = read(model, with_paths=[twin])
     assert len(found.loose_parts) == 1
     assert "part-in-both-models" in codes(found)
+
+
+def test_an_assembly_of_one_wall_object_only_groups_it(read):
+    model = Builder()
+    panel = model.element("IfcElementAssembly", name="panel")
+    pieces = [model.box((0.04, 0.14, 2.4), (0.6 * count, 0.0, 0.0)) for count in range(5)]
+    model.element("IfcWall", [*pieces, model.box((2.44, 0.14, 0.04), (0.0, 0.0, 2.4))], name="all of it", whole=panel)
+    assert [wall.name for wall in read(model).walls] == ["all of it"]
