@@ -9,13 +9,12 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import Polygon
 
+from geometry.cuts import Shape, cuts_at, rounded
 from geometry.slabs import Looks, departure_from_quadratic, flat_depths, halved, looks_between
-from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, polygons_of, section
+from geometry.solids import Solid, areal, polygons_of
 from geometry.tolerances import Tolerances
-
-Shape = Polygon | MultiPolygon
 
 _SETTLED = 1e-8
 """Halving stops where the volume can be wrong by no more than this share of the gross volume."""
@@ -80,15 +79,15 @@ def find_voids(
     The four volumes come from separate overlays (intersections for what is taken, differences for what is left), so
     that their sum is a real check of the cutting.
     """
-    region, holes, solids = _rounded([region])[0], _rounded(holes), _rounded(solids)
+    region, holes, solids = rounded([region])[0], rounded(holes), rounded(solids)
     looks = looks_between([region, *holes, *solids], depth[0], depth[1], tolerances)
-    cuts = _cuts(looks, region, holes, solids)
+    cuts = cuts_at(looks, region, holes, solids)
     for _ in range(_MOST_HALVINGS):
         wrong = departure_from_quadratic(looks, cuts.left_areas)
         if float(wrong.sum()) <= _SETTLED * float(looks.weights @ cuts.gross_areas):
             break
         looks = halved(looks, wrong > 0.1 * wrong.max())
-        cuts = _cuts(looks, region, holes, solids)
+        cuts = cuts_at(looks, region, holes, solids)
     if stretch is not None:
         looks = replace(looks, weights=looks.weights * stretch(looks.depths))
     left = cuts.left
@@ -105,83 +104,6 @@ def find_voids(
         holes=float(looks.weights @ cuts.hole_areas),
         solids=float(looks.weights @ cuts.solid_areas),
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Cuts:
-    """What is left at every look, and the areas there: each (n,) float64, m2."""
-
-    left: list[Shape]
-    gross_areas: NDArray[np.float64]
-    hole_areas: NDArray[np.float64]
-    solid_areas: NDArray[np.float64]
-
-    @property
-    def left_areas(self) -> NDArray[np.float64]:
-        return shapely.area(np.array(self.left, dtype=object))
-
-
-def _cuts(looks: Looks, region: Solid, holes: Sequence[Solid], solids: Sequence[Solid]) -> _Cuts:
-    taken = [_sections(looks, group) for group in ([region], holes, solids)]
-    left: list[Shape] = []
-    areas = np.zeros((3, len(looks.depths)))
-    known: dict[tuple[int, int, int], int] = {}
-    for number, (region_section, hole_section, solid_section) in enumerate(zip(*taken, strict=True)):
-        same = known.setdefault((id(region_section), id(hole_section), id(solid_section)), number)
-        if same != number:
-            left.append(left[same])
-            areas[:, number] = areas[:, same]
-            continue
-        clear = region_section
-        if not hole_section.is_empty:
-            clear = areal(shapely.difference(region_section, hole_section))
-            areas[1, number] = shapely.area(shapely.intersection(region_section, hole_section))
-        areas[0, number] = region_section.area
-        areas[2, number] = shapely.area(shapely.intersection(clear, solid_section))
-        left.append(areal(shapely.difference(clear, solid_section)))
-    return _Cuts(left, areas[0], areas[1], areas[2])
-
-
-def _rounded(solids: Sequence[Solid]) -> list[Solid]:
-    """Prisms with their corners rounded to 1e-10 m, so that noise of turning and adding opens no hairline cracks."""
-    prisms = [number for number, solid in enumerate(solids) if isinstance(solid, Prism)]
-    result = list(solids)
-    if not prisms:
-        return result
-    outlines = np.array([solids[number].outline for number in prisms], dtype=object)  # type: ignore[union-attr]
-    rounded = shapely.set_coordinates(outlines.copy(), np.round(shapely.get_coordinates(outlines), ROUNDING))
-    for number, outline in zip(prisms, rounded, strict=True):
-        prism = solids[number]
-        assert isinstance(prism, Prism)
-        result[number] = Prism(outline, prism.y_min, prism.y_max)
-    return result
-
-
-def _sections(looks: Looks, solids: Sequence[Solid]) -> list[Shape]:
-    """Union of the solids' sections at every look. The same object is repeated wherever the sections are the same."""
-    prisms = [solid for solid in solids if isinstance(solid, Prism)]
-    meshes = [solid for solid in solids if isinstance(solid, Mesh)]
-    outlines = np.array([prism.outline for prism in prisms], dtype=object)
-    alike = _alike(outlines) if len(looks.depths) > 1 else np.arange(len(outlines))
-    spans = np.array([(prism.y_min, prism.y_max) for prism in prisms]).reshape(-1, 2)
-    active = (spans[None, :, 0] < looks.depths[:, None]) & (spans[None, :, 1] > looks.depths[:, None])
-    found: list[Shape] = []
-    known: dict[tuple[bytes, ...], Shape] = {}
-    for look, y in enumerate(looks.depths.tolist()):
-        cut = [piece for mesh in meshes if not (piece := section(mesh, y)).is_empty]
-        here = np.unique(alike[active[look]])
-        key = (here.tobytes(), *(piece.wkb for piece in cut))
-        if key not in known:
-            pieces = [*outlines[here].tolist(), *cut]
-            known[key] = pieces[0] if len(pieces) == 1 else areal(shapely.union_all(pieces))
-        found.append(known[key])
-    return found
-
-
-def _alike(outlines: NDArray[np.object_]) -> NDArray[np.int64]:
-    """For each outline the number of the first one with the same corners: (n,) int64."""
-    first: dict[bytes, int] = {}
-    return np.array([first.setdefault(text, n) for n, text in enumerate(shapely.to_wkb(outlines))], dtype=np.int64)
 
 
 def _split_thin(
