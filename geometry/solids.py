@@ -243,10 +243,19 @@ def section(solid: Solid, y: float) -> Polygon | MultiPolygon:
     if len(points) == 0:
         return Polygon()
     lines = np.asarray(shapely.linestrings(points), dtype=object)
-    shape = areal(shapely.build_area(shapely.multilinestrings(lines)))
+    joined: Any = shapely.multilinestrings(lines) if _runs_plainly(points) else shapely.union_all(lines)
+    shape = areal(shapely.build_area(joined))
     if not shape.is_valid:
-        shape = areal(shapely.make_valid(shape))
+        # Shells that share a side give polygons that share an edge.
+        shape = areal(shapely.union_all([areal(shapely.make_valid(part)) for part in polygons_of(shape)]))
     return without_idle_points(shape)
+
+
+def _runs_plainly(points: NDArray[np.float64]) -> bool:
+    """Whether lines (n, 2, 2) meet two and two at every end. Where faces lie on faces (a body given with both sides,
+    shells that share a side) they do not, and lie on each other in pieces."""
+    ends = np.sort(points[..., 0].ravel() + 1j * points[..., 1].ravel())
+    return bool((ends[0::2] == ends[1::2]).all() and (ends[1:-1:2] != ends[2::2]).all())
 
 
 def without_idle_points(shape: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
