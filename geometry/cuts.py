@@ -59,7 +59,7 @@ def cuts_at(looks: Looks, region: Solid, holes: Sequence[Solid], solids: Sequenc
         clear, areas[0, number], areas[1, number] = clear_parts[outer]
         if parts[2].key not in apart:
             apart[parts[2].key] = _apart(parts[2].shapes)
-        rest, areas[2, number] = _without(clear, apart[parts[2].key])
+        rest, areas[2, number] = _without(clear, apart[parts[2].key], measure=looks.weights[number] > 0.0)
         left.append(rest)
     return Cuts(left, areas[0], areas[1], areas[2])
 
@@ -73,8 +73,11 @@ def _clear(region: list[Shape], holes: list[Shape]) -> tuple[Shape, float, float
     return areal(shapely.difference(whole, cut)), float(whole.area), float(shapely.intersection(whole, cut).area)
 
 
-def _without(clear: Shape, solids: MultiPolygon) -> tuple[Shape, float]:
-    """What is left of a shape without solids that overlap nowhere, and the area that they take of it, m2."""
+def _without(clear: Shape, solids: MultiPolygon, *, measure: bool) -> tuple[Shape, float]:
+    """What is left of a shape without solids that overlap nowhere, and the area that they take of it, m2.
+
+    measure: False where the area is not wanted, since the look carries no weight.
+    """
     if solids.is_empty:
         return clear, 0.0
     # Members that only touch, as those of a tidy frame mostly do, need no union. What they take is then the sum of
@@ -83,6 +86,8 @@ def _without(clear: Shape, solids: MultiPolygon) -> tuple[Shape, float]:
     total = float(solids.area)
     slack = _SAME_AREA * clear.area
     if abs(clear.area - rest.area - total) > slack:
+        if not measure and rest.is_valid:
+            return areal(rest), 0.0
         total = float(shapely.intersection(clear, solids).area)
     if abs(clear.area - rest.area - total) <= slack and rest.is_valid:
         return areal(rest), total
