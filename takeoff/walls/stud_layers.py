@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from geometry.clipping import clipped
 from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import (
@@ -17,6 +18,7 @@ from geometry.solids import (
     Prism,
     Solid,
     areal,
+    as_mesh,
     bounds,
     depth_breaks,
     depth_range,
@@ -40,6 +42,9 @@ _BEHIND = 0.02
 """m; where an opening leaves more than this of the wall behind it, and nothing fills it, it is a recess."""
 _LOOKS = 9
 """Depths at which the body of an odd opening is looked at within the wall."""
+_EVENLY = 0.01
+"""Relative; sections of an opening at equal distances from the middle of the studs that average its own area to this
+change evenly with the depth."""
 _ALREADY_CUT = 0.5
 """An opening of which less than this share is solid in the wall's body was cut out of the body already."""
 
@@ -68,39 +73,56 @@ def final_axes(raw: LocalAxes, slot: Slot, side: int, meshes: Iterable[Mesh]) ->
 
 
 def body_outline(body: Sequence[Mesh], axes: LocalAxes, depth: float) -> Solid | None:
-    """The part of the wall's body at 0 <= y <= depth, or None where the body does not reach there."""
+    """The part of the wall's body at 0 <= y <= depth, or None where the body does not reach there.
+
+    A body that encloses nothing there (a mere surface) does not reach there either.
+    """
     local = [moved(mesh, axes) for mesh in body]
     solids = [to_prism(mesh, _SNAP) or mesh for mesh in local]
     inside = [solid for solid in solids if _overlap(depth_range(solid), depth) > 0.2 * depth]
     if not inside:
         return None
-    inside = [_within(solid, depth) for solid in inside]
+    inside = [part for solid in inside if (part := _within(solid, depth)) is not None]
+    if not inside:
+        return None
     if len(inside) == 1:
         return inside[0]
     if all(isinstance(solid, Prism) for solid in inside):
         return Prism(areal(shapely.union_all([silhouette(solid) for solid in inside])), 0.0, depth)
-    largest = max(inside, key=lambda solid: silhouette(solid).area)
-    touching = [s for s in inside if s is not largest and silhouette(s).intersection(silhouette(largest)).area < 1e-6]
-    return joined([largest, *touching])
+    chosen: list[Solid] = []
+    for solid in sorted(inside, key=lambda solid: -silhouette(solid).area):
+        if all(_apart(solid, other) for other in chosen):
+            chosen.append(solid)
+    return joined(chosen)
 
 
-def _within(solid: Solid, depth: float) -> Solid:
-    """The solid as a prism over the whole depth of the studs, where its section does not change there."""
+def _apart(one: Solid, other: Solid) -> bool:
+    """Whether two solids share no space: they lie in other depths, or beside each other in elevation."""
+    (near, far), (other_near, other_far) = depth_range(one), depth_range(other)
+    return min(far, other_far) - max(near, other_near) <= _SNAP or (
+        silhouette(one).intersection(silhouette(other)).area < 1e-6
+    )
+
+
+def _within(solid: Solid, depth: float) -> Solid | None:
+    """What lies in the depth of the studs: a prism over all of it where the section does not change there."""
     if isinstance(solid, Prism):
         return Prism(solid.outline, 0.0, depth)
     breaks = depth_breaks(solid, _SNAP)
     stepped = bool(((breaks > _SNAP) & (breaks < depth - _SNAP)).any())
-    if stepped or not is_constant_between(solid, 0.0, depth, _SNAP):
-        return solid
-    outline = section(solid, depth / 2.0)
-    return solid if outline.is_empty else Prism(outline, 0.0, depth)
+    if not stepped and is_constant_between(solid, 0.0, depth, _SNAP):
+        outline = section(solid, depth / 2.0)
+        return None if outline.is_empty else Prism(outline, 0.0, depth)
+    part = clipped(solid, 0.0, depth, _SNAP)
+    near, far = depth_range(part) if len(part.faces) else (0.0, 0.0)
+    return part if far > near and not section(part, 0.5 * (near + far)).is_empty else None
 
 
 def joined(solids: Sequence[Solid]) -> Solid:
     """Solids that do not overlap, as one mesh."""
     if len(solids) == 1:
         return solids[0]
-    meshes = [solid for solid in solids if isinstance(solid, Mesh)]
+    meshes = [as_mesh(solid) for solid in solids]
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
     return Mesh(
         np.concatenate([mesh.vertices for mesh in meshes]),
@@ -145,11 +167,13 @@ def frame_outline_solid(parts: Sequence[ModelPart], depth: float) -> Solid | Non
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """What an opening may reach in wall axes, m: depth of the studs, and nearest and farthest y of the whole wall."""
+    """What an opening may reach in wall axes, m: depth of the studs, nearest and farthest y of the whole wall, and the
+    stud layer in elevation (x_min, z_min, x_max, z_max)."""
 
     depth: float
     near: float
     far: float
+    elevation: tuple[float, float, float, float]
 
 
 def openings_in(
@@ -168,7 +192,7 @@ def openings_in(
             findings.append(_unreadable(wall, opening))
             continue
         local = [moved(mesh, axes) for mesh in opening.solids]
-        here = [cut for mesh in local if (cut := _cut_of(mesh, reach)) is not None]
+        here = [cut for mesh in local if (cut := _cut_of(mesh, reach)) is not None and _meets(cut, reach)]
         if not here:
             findings.append(_elsewhere(wall, opening))
             continue
@@ -176,15 +200,32 @@ def openings_in(
         through = [cut.outline for cut, flag in zip(here, shallow, strict=True) if not flag]
         if through:
             found.append(_opening(opening, areal(shapely.union_all(through)), "opening element", None))
-        for number, cut in enumerate(cut for cut, flag in zip(here, shallow, strict=True) if flag):
-            low, high = max(cut.y_min, 0.0), min(cut.y_max, reach.depth)
-            if high - low <= _SNAP:
-                findings.append(_before_studs(wall, opening, cut.outline.area))
-                continue
-            recess = _opening(opening, cut.outline, "recess in the wall", Prism(cut.outline, low, high))
+        recesses = [_in_studs(cut, reach) for cut, flag in zip(here, shallow, strict=True) if flag]
+        for number, cut in enumerate(cut for cut in recesses if cut.y_max - cut.y_min > _SNAP):
+            recess = _opening(opening, cut.outline, "recess in the wall", cut)
             found.append(replace(recess, opening_id=f"{opening.global_id}/{number + 1}"))
-            findings.append(_recess(wall, opening, high - low))
+        if recesses:
+            findings.append(_shallow_finding(wall, opening, recesses))
     return tuple(found), tuple(findings)
+
+
+def _meets(cut: Prism, reach: Reach) -> bool:
+    """Whether a cut shows in the stud layer's elevation: a groove that runs on round a corner is not in this wall."""
+    x_min, z_min, x_max, z_max = cut.outline.bounds
+    left, foot, right, top = reach.elevation
+    return min(x_max, right) - max(x_min, left) > _SNAP and min(z_max, top) - max(z_min, foot) > _SNAP
+
+
+def _in_studs(cut: Prism, reach: Reach) -> Prism:
+    return Prism(cut.outline, max(cut.y_min, 0.0), min(cut.y_max, reach.depth))
+
+
+def _shallow_finding(wall: ModelWall, opening: ModelOpening, recesses: Sequence[Prism]) -> Finding:
+    """What an opening that does not go through takes: part of the studs' depth, or nothing of it."""
+    deepest = max(cut.y_max - cut.y_min for cut in recesses)
+    if deepest <= _SNAP:
+        return _before_studs(wall, opening, sum(cut.outline.area for cut in recesses))
+    return _recess(wall, opening, deepest)
 
 
 def _opening(opening: ModelOpening, shape: Polygon | MultiPolygon, evidence: str, solid: Solid | None) -> Opening:
@@ -192,10 +233,10 @@ def _opening(opening: ModelOpening, shape: Polygon | MultiPolygon, evidence: str
 
 
 def _cut_of(mesh: Mesh, reach: Reach) -> Prism | None:
-    """What one solid of an opening element takes of the wall: its silhouette there, and its own range of depth.
+    """What one solid of an opening element takes of the wall: its outline there, and its own range of depth.
 
-    A body that runs on past the wall, round a corner or aslant, counts only with what lies within the wall. None where
-    it keeps away from it.
+    A body that runs on past the wall, round a corner or aslant, counts only with what lies within the wall, and with
+    what lies within the studs where it reaches them. None where it keeps away from the wall.
     """
     near, far = depth_range(mesh)
     if near > reach.far + _NEAR or far < reach.near - _NEAR:
@@ -212,10 +253,29 @@ def _cut_of(mesh: Mesh, reach: Reach) -> Prism | None:
     present = [depth for depth, cut in zip(depths.tolist(), cuts, strict=True) if not cut.is_empty]
     if not present:
         return None
-    shape = areal(shapely.union_all(cuts))
     return Prism(
-        shape, near if present[0] == depths[0] else present[0], far if present[-1] == depths[-1] else present[-1]
+        _outline_in_studs(mesh, max(low, 0.0), min(high, reach.depth)) or areal(shapely.union_all(cuts)),
+        near if present[0] == depths[0] else present[0],
+        far if present[-1] == depths[-1] else present[-1],
     )
+
+
+def _outline_in_studs(mesh: Mesh, low: float, high: float) -> Polygon | MultiPolygon | None:
+    """One outline for an opening that changes across the studs, or None where it does not reach them.
+
+    Members around an opening are square to the wall. Where the section changes evenly (splayed reveals, a sloping sill,
+    a wall that leans or bends about a straight opening) the one in the middle takes the same volume; where it changes
+    in steps, all that is open at any depth is opening.
+    """
+    if high - low <= _SNAP:
+        return None
+    middle = section(mesh, 0.5 * (low + high))
+    beside = [section(mesh, low + share * (high - low)) for share in (0.02, 0.25, 0.75, 0.98)]
+    if middle.is_empty or any(cut.is_empty for cut in beside):
+        return None
+    areas = [cut.area for cut in beside]
+    uneven = max(abs(areas[0] + areas[3] - 2.0 * middle.area), abs(areas[1] + areas[2] - 2.0 * middle.area))
+    return middle if uneven <= _EVENLY * middle.area else areal(shapely.union_all([middle, *beside]))
 
 
 def _is_shallow(opening: ModelOpening, cut: Prism, reach: Reach, parts: Sequence[ModelPart]) -> bool:
@@ -243,27 +303,49 @@ def _members_stay(shape: Polygon | MultiPolygon, parts: Sequence[ModelPart]) -> 
     return bool(shapes) and shapely.union_all(shapes).intersection(core).area > 0.02 * shape.area
 
 
-def with_cut_openings_restored(outline: Solid, openings: Sequence[Opening]) -> Solid:
-    """The outline with those openings filled in again that its body already had cut out of it.
+def with_cut_openings_restored(outline: Solid, openings: Sequence[Opening], depth: float) -> tuple[Solid, float]:
+    """The outline with those openings filled in again that its body already had cut out of it, and their area, m2.
 
-    Else they would count as missing wall, not as openings. Only a prism can be mended this way; a mesh stays as it is.
+    Else they would count as missing wall, not as openings.
     """
-    if not isinstance(outline, Prism):
-        return outline
-    shape: Polygon | MultiPolygon = outline.outline
+    shape = outline.outline if isinstance(outline, Prism) else section(outline, depth / 2.0)
+    if shape.is_empty:
+        return outline, 0.0
+    missing = [
+        gone
+        for opening in openings
+        if opening.solid is None and not opening.outline.is_empty
+        if not (gone := _cut_away(shape, opening.outline)).is_empty
+    ]
+    if not missing:
+        return outline, 0.0
+    gone = areal(shapely.union_all(missing))
+    if isinstance(outline, Mesh):
+        return joined([outline, Prism(gone, 0.0, depth)]), gone.area
+    whole = areal(shapely.union(shape, gone))
+    closed = shapely.buffer(shapely.buffer(whole, _SNAP, join_style="mitre"), -_SNAP, join_style="mitre")
+    return Prism(areal(closed) if len(polygons_of(closed)) < len(polygons_of(whole)) else whole, 0.0, depth), gone.area
+
+
+def _cut_away(shape: Polygon | MultiPolygon, opening: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+    """What an opening took of an elevation that already lacks it; empty where the elevation is whole there."""
     x_min, z_min, x_max, z_max = shape.bounds
-    whole = shapely.box(x_min, z_min, x_max, z_max)
-    hull = shapely.convex_hull(shape)
-    for opening in openings:
-        if opening.solid is not None or opening.outline.is_empty:
-            continue
-        inside = areal(opening.outline.intersection(whole).intersection(hull))
-        if inside.area > 0.0 and inside.intersection(shape).area < _ALREADY_CUT * inside.area:
-            shape = areal(shapely.union(shape, inside))
-    if shape is outline.outline:
-        return outline
-    closed = shapely.buffer(shapely.buffer(shape, _SNAP, join_style="mitre"), -_SNAP, join_style="mitre")
-    return Prism(areal(closed) if len(polygons_of(closed)) < len(polygons_of(shape)) else shape, 0.0, outline.y_max)
+    inside = areal(opening.intersection(shapely.box(x_min, z_min, x_max, z_max)))
+    if inside.area <= 0.0 or inside.intersection(shape).area >= _ALREADY_CUT * inside.area:
+        return Polygon()
+    if not _cut_along(shape, inside):
+        # A gable or a stepped wall may have been open there anyway: no more than lies between its own parts.
+        inside = areal(inside.intersection(shapely.convex_hull(shape)))
+    return areal(inside.difference(shape))
+
+
+def _cut_along(shape: Polygon | MultiPolygon, opening: Polygon | MultiPolygon) -> bool:
+    """Whether an elevation ends along the opening's edges, wherever these lie within the box around it."""
+    x_min, z_min, x_max, z_max = shape.bounds
+    core = shapely.box(x_min + _SNAP, z_min + _SNAP, x_max - _SNAP, z_max - _SNAP)
+    edges = shapely.intersection(opening.boundary, core)
+    shared = shapely.intersection(edges, shapely.buffer(shape.boundary, 10.0 * _SNAP))
+    return edges.length > 0.0 and shared.length >= 0.9 * edges.length
 
 
 def layers_in(layers: Sequence[Layer], slot: Slot, side: int) -> tuple[Layer, ...]:
@@ -303,9 +385,10 @@ def _before_studs(wall: ModelWall, opening: ModelOpening, area: float) -> Findin
 
 
 def _recess(wall: ModelWall, opening: ModelOpening, depth: float) -> Finding:
+    said = "is a recess" if opening.recess else "leaves part of the wall behind it and nothing fills it"
+    advice = "" if opening.recess else " If it goes through the wall, have it made as deep as the wall in the model."
     return Finding(
-        "recess-in-studs", Severity.WARNING,
-        f"Opening {opening.name or opening.global_id} leaves part of the wall behind it and nothing fills it; only its "
-        "own depth was deducted. If it goes through the wall, have it made as deep as the wall in the model.",
+        "recess-in-studs", Severity.INFO if opening.recess else Severity.WARNING,
+        f"Opening {opening.name or opening.global_id} {said}; only its own depth was deducted.{advice}",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name, depth, None, "m",
     )  # fmt: skip

@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
 
 from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
-from geometry.solids import Mesh, Solid, bounds, depth_range, moved, section, to_prism
+from geometry.solids import Mesh, Solid, bounds, depth_range, moved, section, silhouette, to_prism
 from takeoff.framing.frame_depth import depth_of_frame, is_panel
 from takeoff.job import Job, insulate_decision, overrides_for
 from takeoff.model import (
@@ -49,6 +50,10 @@ from takeoff.walls.wall_axes import raw_axes
 _FRAMING_CLASSES = ("IfcMember", "IfcBeam", "IfcColumn", "IfcPlate", "IfcBuildingElementPart", "IfcElementAssembly")
 _FEWEST_MEMBERS = 3
 """A frame has at least two uprights and something across them."""
+_ROUNDING = 1e-9
+"""m; what tessellation and turning leave of a zero."""
+_LEAST_SHARED = 1e-6
+"""m2; a part that shares less of the elevation only touches it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,11 +159,13 @@ def _with_stud_layers(measured: Measured, site: Site) -> Wall:
     sides = sides_of(wall, measured.axes, measured.box, rule, site.surroundings)
     layers: list[StudLayer] = []
     findings = [*places.findings, *notes]
+    areas: list[float] = []
     for slot in slots:
-        made, said = _stud_layer(measured, slot, places, sides, site, len(layers))
+        made, said, area = _stud_layer(measured, slot, places, sides, len(layers))
         findings += said
         if made is not None:
             layers.append(made)
+            areas.append(area)
     if not layers:
         return _left_out(measured, "its body does not reach into the stud layer", tuple(findings))
     insulated, why = insulate_decision(site.job, rule, sides.external, wall.acoustic_rating)
@@ -168,6 +175,7 @@ def _with_stud_layers(measured: Measured, site: Site) -> Wall:
         external_reason=sides.external_reason,
         insulated=insulated,
         insulated_reason=why,
+        gross_area=max(areas),
         stud_layers=tuple(layers),
         findings=tuple(findings),
     )
@@ -239,8 +247,9 @@ def _centre_in(mesh: Mesh, layer: Layer) -> bool:
 
 
 def _stud_layer(
-    measured: Measured, slot: Slot, places: LayerPlaces, sides: Sides, site: Site, made: int
-) -> tuple[StudLayer | None, list[Finding]]:
+    measured: Measured, slot: Slot, places: LayerPlaces, sides: Sides, made: int
+) -> tuple[StudLayer | None, list[Finding], float]:
+    """A stud layer, what was found about it, and the wall's elevation without its openings, m2."""
     wall, rule = measured.wall, measured.rule
     chosen = fill_side(wall, places.layers, slot.number, sides, rule)
     slot = _offset_from(slot, chosen.side, measured)
@@ -255,24 +264,38 @@ def _stud_layer(
     own = parts_in((*measured.parts, *(part for part in measured.loose if _may_frame(part))), axes, box)
     outline = body_outline(wall.body, axes, depth) if wall.body else frame_outline_solid(own, depth)
     if outline is None:
-        return None, [*chosen.findings]
-    if not wall.body:
-        axes, own, outline = _zeroed(axes, own, outline)
+        return None, [*chosen.findings], 0.0
+    axes, own, outline = _zeroed(axes, own, outline)
+    elevation = silhouette(outline)
     parts = parts_in((*measured.parts, *measured.loose), axes, _box_of(outline, depth))
-    openings, notes = openings_in(wall, axes, Reach(depth, *body), own)
+    parts = _in_elevation(parts, elevation, wall.global_id)
+    openings, notes = openings_in(wall, axes, Reach(depth, *body, elevation.bounds), own)
+    outline, restored = with_cut_openings_restored(outline, openings, depth)
     layer = StudLayer(
         key=wall.global_id if made == 0 else f"{wall.global_id}#{made + 1}",
         wall_id=wall.global_id,
         axes=axes,
         depth=depth,
-        outline=with_cut_openings_restored(outline, openings),
+        outline=outline,
         openings=openings,
         parts=parts,
         layers=layers_in(places.layers, slot, chosen.side),
         fill_side=chosen.reason,
         rooms=tuple(room.label for room in sides.rooms[chosen.side]),
     )
-    return layer, [*chosen.findings, *notes]
+    return layer, [*chosen.findings, *notes], (measured.area if wall.body else elevation.area) + restored
+
+
+def _in_elevation(
+    parts: tuple[ModelPart, ...], elevation: Polygon | MultiPolygon, wall_id: str
+) -> tuple[ModelPart, ...]:
+    """Parts without those of other walls that only stand beside the elevation, in a notch or over a rake."""
+    return tuple(
+        part
+        for part in parts
+        if part.wall_id in ("", wall_id)
+        or any(silhouette(solid).intersection(elevation).area > _LEAST_SHARED for solid in part.solids)
+    )
 
 
 def _offset_from(slot: Slot, side: int, measured: Measured) -> Slot:
@@ -286,14 +309,15 @@ def _offset_from(slot: Slot, side: int, measured: Measured) -> Slot:
 def _zeroed(
     axes: LocalAxes, parts: tuple[ModelPart, ...], outline: Solid
 ) -> tuple[LocalAxes, tuple[ModelPart, ...], Solid]:
-    """Where the frame itself is the outline, x = 0 and z = 0 are its own left end and foot."""
+    """x = 0 and z = 0 put to the stud layer's own left end and foot: cladding may run on past both, a mitre does."""
     low = bounds(outline)[0] * np.array([1.0, 0.0, 1.0])
-    if np.abs(low).max() == 0.0:
+    if np.abs(low).max() <= _ROUNDING:
         return axes, parts, outline
     parts = tuple(
         replace(part, solids=tuple(Mesh(mesh.vertices - low, mesh.faces) for mesh in part.solids)) for part in parts
     )
-    assert not isinstance(outline, Mesh)
+    if isinstance(outline, Mesh):
+        return axes.shifted(low), parts, Mesh(outline.vertices - low, outline.faces)
     shape = shapely.transform(outline.outline, lambda points: points - low[[0, 2]])
     return axes.shifted(low), parts, replace(outline, outline=shape)
 
