@@ -14,6 +14,8 @@ from takeoff.model import MemberRole
 
 _SPACER_HEIGHT = 0.3048
 """m; spacer blocks of a three-stud corner are offcuts about 12 in long (common practice, no published source)."""
+_LEAST_BACKED = 0.5
+"""Share of the meeting's height: where an opening leaves less room, its own studs are the backing (our rule)."""
 _FLAT_GAP = 0.002
 """m; the flat stud of a channel is left out where less room than this remains for it."""
 
@@ -43,13 +45,14 @@ def corner_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules)
 
 
 def _upright(junction: Junction, x_min: float, x_max: float, free: Room, taken: Sequence[Piece]) -> list[Polygon]:
-    """Whole-width parts of an upright in the free room, over the height in which the other wall stands."""
+    """Whole-width parts of an upright in the free room that back the other wall over half of its height at least."""
+    needed = _LEAST_BACKED * (min(junction.z_max, free.bounds[3]) - max(junction.z_min, free.bounds[1]))
     strip = rectangle(x_min, free.bounds[1], x_max, free.bounds[3])
     found: list[Polygon] = []
     for part in free.common(strip):
         for rest in without(part, [piece.outline for piece in taken], free.grid):
             wide = rest.bounds[2] - rest.bounds[0] > x_max - x_min - 2.0 * TOUCH
-            if wide and min(rest.bounds[3], junction.z_max) - max(rest.bounds[1], junction.z_min) > x_max - x_min:
+            if wide and min(rest.bounds[3], junction.z_max) - max(rest.bounds[1], junction.z_min) > needed:
                 found.append(rest)
     return found
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
 
 from takeoff.framing.header_table import HeaderChoice, header_for
@@ -54,7 +55,11 @@ def frame_openings(
     holes.extend(slivers)
     choices = [header_for(rough.width, rules) for rough in roughs]
     room = core.less_shapes(holes)
-    depths = [_header_depth(rough, choice, room, rules) for rough, choice in zip(roughs, choices, strict=True)]
+    edges = np.concatenate([rough.holes for rough in roughs])
+    depths = [
+        min(_header_depth(rough, choice, room, rules), _clear_over(rough, choice, edges, rules))
+        for rough, choice in zip(roughs, choices, strict=True)
+    ]
     heads = np.array([rough.z_max + depth for rough, depth in zip(roughs, depths, strict=True)])
     supports, findings = supports_beside(part, roughs, heads, [choice.jack_studs for choice in choices], rules)
     headers: list[Piece] = []
@@ -95,6 +100,17 @@ def _header_depth(rough: RoughOpening, choice: HeaderChoice, room: Room, rules: 
         if space <= rules.header_depth_limit + 1e-6:
             return space
     return choice.row.depth
+
+
+def _clear_over(rough: RoughOpening, choice: HeaderChoice, holes: NDArray[np.float64], rules: FramingRules) -> float:
+    """Height up to the next hole above an opening and its jacks, m; holes (n, 4) float64 as of a rough opening.
+
+    A header is level along its whole length: it never rises beside the hole above.
+    """
+    bearing = choice.jack_studs * rules.stud_thickness
+    over = (holes[:, 0] < rough.x_max + bearing - TOUCH) & (holes[:, 2] > rough.x_min - bearing + TOUCH)
+    over &= holes[:, 1] > rough.z_max - TOUCH
+    return float(np.min(holes[over, 1] - rough.z_max, initial=np.inf))
 
 
 def _header(

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from geometry.solids import polygons_of
 from takeoff.framing.pieces import LEAST_AREA, extents, rectangle
@@ -122,11 +123,20 @@ def _groups(boxes: NDArray[np.float64]) -> NDArray[np.int64]:
         group = target[np.searchsorted(numbers, group)]
 
 
+def _shared_area(outline: BaseGeometry, hole: BaseGeometry) -> float:
+    """m2 of a hole that lie in the outline."""
+    if shapely.covers(outline, hole):
+        return float(shapely.area(hole))
+    return float(shapely.area(shapely.intersection(hole, outline)))
+
+
 def findings_of_outline(outline: Polygon | shapely.MultiPolygon, openings: Sequence[Opening]) -> list[Finding]:
     """Openings that lie outside the wall, stick out of it, or are recesses that no stud is moved for."""
     findings: list[Finding] = []
     for opening in openings:
-        if opening.solid is not None:
+        total = opening.outline.area
+        inside = _shared_area(outline, opening.outline)
+        if opening.solid is not None and inside > LEAST_AREA:
             findings.append(
                 Finding(
                     "recess-not-framed",
@@ -136,11 +146,7 @@ def findings_of_outline(outline: Polygon | shapely.MultiPolygon, openings: Seque
                 )
             )
             continue
-        total = opening.outline.area
-        if shapely.covers(outline, opening.outline):
-            continue
-        inside = shapely.intersection(opening.outline, outline).area
-        if inside <= 1e-6:
+        if inside <= LEAST_AREA:
             code, text = "opening-outside-wall", "The opening lies outside the stud layer and is not framed"
         elif inside < total * (1.0 - 1e-3):
             code, text = (

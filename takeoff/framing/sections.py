@@ -21,6 +21,9 @@ from takeoff.model import Finding, MemberRole, Severity
 
 Depth = tuple[float, float]
 
+_LEAST_SHEETS = 6.0
+"""A steel piece thinner than six sheets has no hollow worth the name and is taken as solid (our rule)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Depths:
@@ -100,12 +103,13 @@ def _wood_header(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Pr
 
 
 def _c_stud(outline: Polygon, depth: Depth, rules: FramingRules, *, open_right: bool) -> list[Prism]:
-    """Web, two flanges, two lips of an upright C; a piece too narrow or shallow for one is a solid packing piece."""
-    thick, lip = rules.steel_thickness, rules.lip
+    """Web, two flanges, two lips of an upright C; a piece of a few sheets' width is taken as solid."""
+    thick = rules.steel_thickness
     low, high = depth
     x_min, z_min, x_max, z_max = outline.bounds
-    if x_max - x_min < 3.0 * thick or high - low < 2.0 * (lip + thick):
+    if x_max - x_min < _LEAST_SHEETS * thick or high - low < _LEAST_SHEETS * thick:
         return _board(outline, depth, rules)
+    lip = min(rules.lip, 0.5 * (high - low))
     web_x = (x_min, x_min + thick) if open_right else (x_max - thick, x_max)
     lip_x = (x_max - thick, x_max) if open_right else (x_min, x_min + thick)
     web = _strip(outline, web_x, (z_min, z_max))
@@ -136,12 +140,14 @@ def _strip(outline: Polygon, x: tuple[float, float], z: tuple[float, float]) -> 
 
 def _box_header(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
     """Two joists on edge, lips together, capped by a track above and below; the hollow inside is a closed pocket."""
-    thick, lip = rules.steel_thickness, rules.lip
+    thick = rules.steel_thickness
     low, high = depth
     _, z_min, _, z_max = outline.bounds
     flange = min(rules.flange, 0.5 * (high - low))
-    if z_max - z_min < 2.0 * (lip + 2.0 * thick) or flange < 3.0 * thick:
+    if z_max - z_min < _LEAST_SHEETS * thick or flange < _LEAST_SHEETS * thick:
         return _board(outline, depth, rules)
+    # Where an opening above leaves little height, the lips are as short as that makes them.
+    lip = min(rules.lip, 0.5 * (z_max - z_min) - thick)
     caps = [
         *_level(outline, z_min, z_min + thick),
         *_level(outline, z_max - thick, z_max),
@@ -154,7 +160,7 @@ def _box_header(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Pri
     ]
     lips = [
         *_level(outline, z_min + 2.0 * thick, z_min + thick + lip),
-        *_level(outline, z_max - thick - lip, z_max - 2.0 * thick),
+        *_level(outline, max(z_max - thick - lip, z_min + thick + lip), z_max - 2.0 * thick),
     ]
     for web, start, stop, lip_start, lip_stop in (
         ((low, low + thick), low + thick, low + flange, low + flange - thick, low + flange),

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon, box
 
+from geometry.solids import Prism
 from takeoff.framing.layout import lay_out, member_number
 from takeoff.framing.rules import PRESETS, preset, with_changes
 from takeoff.framing.studs import layout_lines
@@ -215,6 +218,21 @@ def test_stacked_openings_are_each_framed_and_jacks_do_not_enter_the_other() -> 
     # The door's kings stop under the window's sill; the window's run from plate to plate.
     assert (1.1, 0.05, 1.15, 2.75) in kings
     assert (0.9, 0.05, 0.95, 4.95) in kings
+
+
+def test_header_between_stacked_openings_is_level_and_as_low_as_the_gap() -> None:
+    holes = [opening(box(1.2, 0.9, 2.2, 1.5), 1), opening(box(1.2, 1.56, 2.2, 2.1), 2)]
+    frame = lay_out(stud_layer(box(0, 0, 4, 2.6), holes), ROUND)
+    assert boxes(frame, MemberRole.HEADER) == [(1.15, 1.5, 2.25, 1.56), (1.15, 2.1, 2.25, 2.2397)]
+    assert codes(frame) == ["header-clipped"]
+    assert boxes(frame, MemberRole.SILL) == [(1.2, 0.85, 2.2, 0.9)]
+
+
+def test_recess_is_named_only_where_it_lies_in_the_stud_layer() -> None:
+    inside = replace(opening(box(1, 1, 2, 2)), solid=Prism(box(1, 1, 2, 2), 0.0, 0.05))
+    frame = lay_out(stud_layer(box(0, 0, 4, 2.5), [inside]), ROUND)
+    assert codes(frame) == ["recess-not-framed"]
+    assert boxes(frame, MemberRole.HEADER) == []
 
 
 def test_overlapping_openings_are_framed_as_one_with_a_lining_inside() -> None:
