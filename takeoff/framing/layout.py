@@ -63,15 +63,16 @@ def lay_out(layer: StudLayer, rules: FramingRules, junctions: tuple[Junction, ..
     """
     outline = areal(shapely.simplify(rounded(silhouette(layer.outline)), tolerance=_SIMPLE))
     parts = [part for part in polygons_of(_valid(outline)) if part.area > LEAST_AREA]
-    holes = _holes_of(parts, layer)
+    known = tuple(_sound(opening) for opening in layer.openings)
+    holes = _holes_of(parts, known, layer.key)
     parts = [Polygon(part.exterior) for part in parts]
     depths, findings = depths_of(layer.depth, rules)
-    findings += findings_of_outline(as_one(parts), layer.openings) if parts else [_nothing_to_frame()]
+    findings += findings_of_outline(as_one(parts), known) if parts else [_nothing_to_frame()]
     findings += [_hole_finding(hole) for hole in holes]
     datum = _datum(parts, rules, junctions)
     pieces: list[Piece] = []
     for outer in parts:
-        made, notes = _frame_part(outer, (*layer.openings, *holes), rules, datum, junctions, depths)
+        made, notes = _frame_part(outer, (*known, *holes), rules, datum, junctions, depths)
         pieces.extend(made)
         findings.extend(notes)
     return Frame(
@@ -88,14 +89,21 @@ def _valid(outline: Polygon | MultiPolygon) -> Any:
     return outline if outline.is_valid else shapely.make_valid(outline)
 
 
-def _holes_of(parts: Sequence[Polygon], layer: StudLayer) -> tuple[Opening, ...]:
+def _sound(opening: Opening) -> Opening:
+    """The opening with an outline that can be cut with, should the model's cross itself."""
+    return opening if opening.outline.is_valid else replace(opening, outline=areal(_valid(opening.outline)))
+
+
+def _holes_of(parts: Sequence[Polygon], openings: Sequence[Opening], key: str) -> tuple[Opening, ...]:
     """Holes of the outline itself that no opening of the layer accounts for."""
-    known = shapely.union_all([opening.outline for opening in layer.openings if opening.solid is None])
+    if not any(part.interiors for part in parts):
+        return ()
+    known = shapely.union_all([opening.outline for opening in openings if opening.solid is None])
     holes: list[Opening] = []
     for part in parts:
         for ring in part.interiors:
             for rest in without(Polygon(ring), [] if known.is_empty else [known]):
-                name = f"{layer.key}/hole{len(holes) + 1}"
+                name = f"{key}/hole{len(holes) + 1}"
                 holes.append(Opening(name, rest, "", "", "hole through the body of the stud layer"))
     return tuple(holes)
 

@@ -73,7 +73,8 @@ def solids_of(piece: Piece, depths: Depths, rules: FramingRules) -> list[list[Pr
     if rules.material == "wood" and piece.form == Form.HEADER:
         make = _wood_header
     members = [make(piece.outline, depth, rules) for depth in depths.of_place[piece.place]]
-    return [[prism for prism in prisms if prism.y_max - prism.y_min > 1e-9] for prisms in members]
+    thick = [[prism for prism in prisms if prism.y_max - prism.y_min > 1e-9] for prisms in members]
+    return [prisms for prisms in thick if prisms]
 
 
 def section_text(piece: Piece, prisms: Sequence[Prism], rules: FramingRules) -> str:

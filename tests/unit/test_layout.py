@@ -433,6 +433,17 @@ def test_hole_in_the_body_without_an_opening_is_framed_and_named() -> None:
     assert boxes(known) == boxes(frame)
 
 
+def test_opening_whose_outline_crosses_itself_is_framed_all_the_same() -> None:
+    bow = Polygon([(1.2, 0.9), (2.2, 2.0), (2.2, 0.9), (1.2, 2.0)])
+    frame = lay_out(stud_layer(box(0, 0, 4, 2.5), [opening(bow)]), ROUND)
+    assert len(boxes(frame, MemberRole.HEADER)) == 1
+    assert overlap_volume(frame) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_layer_without_depth_has_no_members() -> None:
+    assert lay_out(stud_layer(box(0, 0, 4, 2.5), depth=0.0), ROUND).members == ()
+
+
 def test_findings_carry_the_wall_they_belong_to() -> None:
     frame = lay_out(stud_layer(box(0, 0, 2.0, 0.08), key="2hQBAVPOr5VxhS3Jl0O47h#2"), ROUND)
     assert {finding.wall_id for finding in frame.findings} == {"2hQBAVPOr5VxhS3Jl0O47h"}
