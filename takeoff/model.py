@@ -149,6 +149,8 @@ class ModelWall:
     predefined_type: str = ""
     problem: str = ""
     """Why the wall cannot be read (no body, broken body), else empty."""
+    only_groups: bool = False
+    """True where it has no body and only holds other walls, which then stand by themselves."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

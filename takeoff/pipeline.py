@@ -50,7 +50,7 @@ from takeoff.model import (
 )
 from takeoff.reading import read_model
 from takeoff.result import Progress, Takeoff, gathered
-from takeoff.walls import Site, site_of, understand
+from takeoff.walls import Site, site_of, understand, with_layer_parts_told
 
 _WALL_FAULTS = (TakeoffError, GEOSException, ValueError, ArithmeticError, LookupError)
 """What a wall's own geometry can make a step raise; such a wall is reported and the others go on."""
@@ -81,6 +81,7 @@ def take_off(
 
 def take_off_model(model: Model, job: Job, *, progress: Progress | None = None) -> Takeoff:
     """Take off a model that has been read already. See `take_off`."""
+    model = with_layer_parts_told(model)
     site = site_of(model, job)
     walls = [_understood(wall, site) for wall in model.walls]
     junctions = find_junctions(walls, model.connections)

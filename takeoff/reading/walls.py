@@ -92,6 +92,7 @@ def read_wall(model: ModelFile, group: Group, rooms: dict[int, list[str]]) -> Mo
         cylinder=_cylinder(model, wall, placement),
         predefined_type=facts.predefined_type,
         problem=_problem(group, body, parts, misplaced),
+        only_groups=group.only_groups_walls,
     )
 
 

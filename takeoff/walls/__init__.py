@@ -1,5 +1,6 @@
 """From what the model says of a wall to a wall understood: axes, layers, sides, openings, stud layers."""
 
+from takeoff.walls.layer_parts import with_layer_parts_told
 from takeoff.walls.understanding import Site, site_of, understand
 
-__all__ = ["Site", "site_of", "understand"]
+__all__ = ["Site", "site_of", "understand", "with_layer_parts_told"]

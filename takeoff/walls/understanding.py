@@ -50,8 +50,12 @@ from takeoff.walls.wall_axes import raw_axes
 _FRAMING_CLASSES = ("IfcMember", "IfcBeam", "IfcColumn", "IfcPlate", "IfcBuildingElementPart", "IfcElementAssembly")
 _FEWEST_MEMBERS = 3
 """A frame has at least two uprights and something across them."""
+_LOOKS = 9
+"""Depths at which a body is looked at for any section."""
 _ROUNDING = 1e-9
 """m; what tessellation and turning leave of a zero."""
+_SAME_DEPTH = 0.002
+"""m; studs and their layer are one depth within this: models round both to a millimetre."""
 _LEAST_SHARED = 1e-6
 """m2; a part that shares less of the elevation only touches it."""
 
@@ -96,6 +100,8 @@ def site_of(model: Model, job: Job) -> Site:
 def understand(wall: ModelWall, site: Site) -> Wall:
     """One wall of the model with its stud layers, or with the reason why it has none."""
     rule = overrides_for(site.job, wall.global_id, wall.name, wall.type_name, layer_set_name(wall))
+    if wall.only_groups:
+        return _without_layers(wall, Status.LEFT_OUT, "it only groups other walls, which are taken by themselves")
     if wall.problem:
         return _without_layers(wall, Status.FAILED, wall.problem)
     if wall.ifc_class == "IfcCurtainWall" or wall.predefined_type == "CURTAIN_WALL":
@@ -112,6 +118,9 @@ def _of_measured(measured: Measured, site: Site) -> Wall:
     rule = measured.rule
     if rule.leave_out:
         return _left_out(measured, f"the job file leaves it out: {rule.leave_out}")
+    if _encloses_nothing(measured):
+        reason = "its body encloses no space (a mere surface, or not closed); export it as a solid"
+        return replace(_left_out(measured, reason), status=Status.FAILED)
     return _with_stud_layers(measured, site)
 
 
@@ -181,6 +190,15 @@ def _with_stud_layers(measured: Measured, site: Site) -> Wall:
     )
 
 
+def _encloses_nothing(measured: Measured) -> bool:
+    """Whether a wall's body has no section anywhere in its depth."""
+    if not measured.body or measured.area > 0.0:
+        return False
+    near, far = measured.box[:, 1].tolist()
+    depths = np.linspace(near, far, _LOOKS + 2)[1:-1].tolist()
+    return all(section(mesh, depth).is_empty for mesh in measured.body for depth in depths)
+
+
 def _frame_candidates(measured: Measured) -> list[Mesh]:
     """Solids in raw axes that may be members of a frame: aggregated ones, and loose framing classes inside the wall."""
     loose = [part for part in measured.loose if _may_frame(part)]
@@ -224,7 +242,7 @@ def _slots(measured: Measured, places: LayerPlaces, framing: list[Mesh]) -> tupl
             slots.append(Slot(layer.y_min, layer.y_max, number))
             continue
         low, high = depth_of_frame(here)
-        if abs(low - layer.y_min) > 0.005 or abs(high - layer.y_max) > 0.005:
+        if abs(high - low - layer.thickness) > _SAME_DEPTH:
             findings.append(_studs_not_as_layer(measured.wall, high - low, layer.thickness))
         slots.append(Slot(low, high, number))
     return slots, findings
