@@ -338,6 +338,11 @@ def format_mass(mass: float, system: UnitSystem) -> str:
     return f"{_fixed(mass, 1)} kg" if system == "metric" else f"{_fixed(mass / POUND, 1)} lb"
 
 
+def format_small_mass(mass: float, system: UnitSystem) -> str:
+    """A mass in kg that is weighed on a small scale: grams to a tenth or ounces to a hundredth."""
+    return f"{_fixed(mass * 1000, 1)} g" if system == "metric" else f"{_fixed(mass / POUND * 16, 2)} oz"
+
+
 def format_density(density: float, system: UnitSystem) -> str:
     """A density in kg/m3 as a report shows it: kg/m3 to a tenth or lb/ft3 to a hundredth."""
     return (

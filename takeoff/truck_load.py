@@ -1,0 +1,126 @@
+"""What the truck carries, as net quantities: netting, fibre, batts, staples. No waste, no reserve, no packaging yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from takeoff.density import ANY_DEPTH, SINGLE_VALUE, CavityMass, DensityRow, cavity_masses
+from takeoff.fill import FillPlan
+from takeoff.job import Job
+from takeoff.model import Cavity, LayerTakeoff, Method, WallTakeoff
+from takeoff.netting_lines import StapleSpacing, netting_lines, staples, staples_when_glued
+
+WIDTH_STEP, DEPTH_STEP = 0.05, 0.005
+"""m; batts are listed by width to the next 5 cm and depth to the next 5 mm, so that like pieces come together. Own
+choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Batts:
+    """Pieces to be placed by hand that have one width and depth."""
+
+    width: float
+    """m, largest width of the place, to the next 5 cm"""
+    depth: float
+    """m, to the next 5 mm"""
+    pieces: int
+    length: float
+    """m, all pieces together, each as high as its place"""
+    longest: float
+    """m"""
+
+
+@dataclass(frozen=True, slots=True)
+class TruckLoad:
+    """Net quantities of a job."""
+
+    netting_area: float
+    """m2"""
+    line_length: float
+    """m; all lines that hold the netting"""
+    top_plate_length: float
+    """m; of the lines, those along top plates"""
+    fibre_volume: float
+    """m3, in place"""
+    fibre_mass: float
+    """kg"""
+    batts: tuple[Batts, ...]
+    staples: tuple[int, int]
+    """Fewest and most where all lines are stapled."""
+    staples_when_glued: int
+    """Along top plates, where the netting is glued along the lines."""
+
+
+def density_table(job: Job) -> tuple[DensityRow, ...]:
+    """The job's densities as a table for `takeoff.density`: design values of the job, limits 10 % either side."""
+    fibre = job.fibre
+    steps = [(step.depth_to, step.density) for step in fibre.by_depth]
+    rows: list[DensityRow] = []
+    over = 0.0
+    for upto, density in [*steps, (ANY_DEPTH, fibre.density)]:
+        low, high = density * (1.0 - SINGLE_VALUE), density * (1.0 + SINGLE_VALUE)
+        source = "job file; limits 10 % either side (own assumption)"
+        rows.append(
+            DensityRow(fibre.name, over, upto + (1e-9 if upto < ANY_DEPTH else 0.0), low, density, high, source)
+        )
+        over = rows[-1].upto
+    return tuple(rows)
+
+
+def job_masses(plan: FillPlan, cavities: Sequence[Cavity], job: Job) -> dict[str, CavityMass]:
+    """The fibre that every blown cavity takes at the job's design density, by cavity id."""
+    masses = cavity_masses(plan, cavities, job.fibre.name, density_table(job))
+    return {mass.cavity_id: mass for mass in masses}
+
+
+def netted_layers(plan: FillPlan, results: Iterable[WallTakeoff]) -> tuple[LayerTakeoff, ...]:
+    """The stud layers in which something is blown, in order of the results."""
+    blown = {fill.layer_key for fill in plan.cavities if fill.n_holes}
+    return tuple(layer for wall in results for layer in wall.layers if layer.frame.layer.key in blown)
+
+
+def truck_load(
+    plan: FillPlan, results: Sequence[WallTakeoff], job: Job, spacing: StapleSpacing | None = None
+) -> TruckLoad:
+    """Net quantities of the whole job."""
+    cavities = [cavity for wall in results for layer in wall.layers for cavity in layer.cavities]
+    lines = [netting_lines(layer) for layer in netted_layers(plan, results)]
+    masses = job_masses(plan, cavities, job).values()
+    counts = [staples(each.total, spacing) for each in lines]
+    return TruckLoad(
+        netting_area=sum(each.area for each in lines),
+        line_length=sum(each.total for each in lines),
+        top_plate_length=sum(each.top_plate for each in lines),
+        fibre_volume=sum(mass.volume for mass in masses),
+        fibre_mass=sum(mass.mass for mass in masses),
+        batts=batt_pieces(plan, cavities),
+        staples=(sum(low for low, _ in counts), sum(high for _, high in counts)),
+        staples_when_glued=sum(staples_when_glued(each, spacing) for each in lines),
+    )
+
+
+def batt_pieces(plan: FillPlan, cavities: Sequence[Cavity]) -> tuple[Batts, ...]:
+    """Places filled by hand or before sheathing, grouped by width and depth, widest first.
+
+    Each counts as one piece; a high one may take several batts, one above the other, which `length` covers.
+    """
+    by_id = {cavity.cavity_id: cavity for cavity in cavities}
+    groups: dict[tuple[int, int], list[float]] = {}
+    for part in plan.hand_fills:
+        if part.method is Method.SEAL or part.outline.is_empty:
+            continue
+        cavity = by_id[part.cavity_id]
+        x0, z0, x1, z1 = part.outline.bounds
+        key = (_steps(x1 - x0, WIDTH_STEP), _steps(cavity.y_max - cavity.y_min, DEPTH_STEP))
+        groups.setdefault(key, []).append(z1 - z0)
+    return tuple(
+        Batts(width * WIDTH_STEP, depth * DEPTH_STEP, len(heights), sum(heights), max(heights))
+        for (width, depth), heights in sorted(groups.items(), reverse=True)
+    )
+
+
+def _steps(size: float, step: float) -> int:
+    """Size in steps, upwards."""
+    return ceil(size / step - 1e-6)
