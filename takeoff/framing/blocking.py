@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,42 +17,41 @@ from takeoff.model import MemberRole
 
 
 def blocking_rows(core: Room, bays: Room, foot: float, rules: FramingRules) -> list[Piece]:
-    """Blocks between studs: rows that part bays higher than the rules allow, and rows at stated heights.
+    """Blocks between studs: rows at stated heights, and rows that part what is still higher than the rules allow.
 
     core: the wall between its plates. bays: what studs and openings leave of it. foot: underside of the wall, m.
     """
-    if core.is_empty or bays.is_empty:
+    stated, by_height = _levels(core, foot, rules)
+    if bays.is_empty or not (stated or by_height):
         return []
-    if not rows_wanted(core, rules):
-        return []
-    _, low, _, high = core.bounds
-    count = _rows_by_height(core, rules)
     spaces = bays.parts()
     tall = [part for part in spaces if part.bounds[3] - part.bounds[1] > rules.blocking_above + TOUCH]
-    rows = [(low + (high - low) * number / (count + 1), tall) for number in range(1, count + 1)]
-    rows += [(foot + height, spaces) for height in rules.blocking_heights]
-    blocks: list[Piece] = []
-    done: list[float] = []
-    for middle, where in sorted(rows, key=lambda row: row[0]):
-        # A stated row that nearly coincides with one by height is the same row.
-        if any(abs(middle - other) < rules.plate_thickness + rules.stud_thickness for other in done):
-            continue
-        done.append(middle)
-        blocks.extend(_row(middle, where, bays.grid, rules))
-    return blocks
+    rows = [(level, tall) for level in by_height] + [(level, spaces) for level in stated]
+    return [piece for level, where in sorted(rows, key=_level_of) for piece in _row(level, where, bays.grid, rules)]
 
 
-def rows_wanted(core: Room, rules: FramingRules) -> bool:
+def _level_of(row: tuple[float, Sequence[Polygon]]) -> float:
+    return row[0]
+
+
+def rows_wanted(core: Room, foot: float, rules: FramingRules) -> bool:
     """Whether a wall between its plates gets any row of blocking."""
-    return bool(rules.blocking_heights) or _rows_by_height(core, rules) > 0
+    stated, by_height = _levels(core, foot, rules)
+    return bool(stated or by_height)
 
 
-def _rows_by_height(core: Room, rules: FramingRules) -> int:
-    """Rows that part the highest bay into lengths no longer than the rules allow."""
-    if core.is_empty or not math.isfinite(rules.blocking_above):
-        return 0
+def _levels(core: Room, foot: float, rules: FramingRules) -> tuple[list[float], list[float]]:
+    """Middles of the stated rows, and of the rows that part the stretches between those evenly, m."""
+    if core.is_empty:
+        return [], []
     _, low, _, high = core.bounds
-    return max(math.ceil((high - low) / rules.blocking_above - 1e-6) - 1, 0)
+    stated = sorted({foot + height for height in rules.blocking_heights if low < foot + height < high})
+    by_height: list[float] = []
+    if math.isfinite(rules.blocking_above):
+        for start, stop in pairwise([low, *stated, high]):
+            count = max(math.ceil((stop - start) / rules.blocking_above - 1e-6) - 1, 0)
+            by_height += [start + (stop - start) * number / (count + 1) for number in range(1, count + 1)]
+    return stated, by_height
 
 
 def _row(middle: float, spaces: Sequence[Polygon], grid: float | None, rules: FramingRules) -> list[Piece]:

@@ -207,7 +207,7 @@ def _uprights(part: _Part) -> list[Piece]:
     studs = _layout(part, free)
     placed += studs
     ladder = bool(part.junctions) and rules.backing == "ladder"
-    if ladder or rows_wanted(part.plates.core, rules):
+    if ladder or rows_wanted(part.plates.core, part.outline.bounds[1], rules):
         bays = free.less(studs)
         ladders = ladder_blocks(part.junctions, bays, rules)
         rows = blocking_rows(part.plates.core, bays.less(ladders), part.outline.bounds[1], rules)

@@ -323,6 +323,14 @@ def test_blocking_at_stated_heights_counts_from_the_underside_of_the_wall() -> N
     assert {b[1::2] for b in boxes(frame, MemberRole.BLOCKING)} == {(0.175, 0.225)}
 
 
+def test_row_by_height_gives_way_to_stated_rows_that_part_the_bay_well_enough() -> None:
+    rules = with_changes(ROUND, blocking_above=2.5, blocking_heights=(2.3,))
+    assert {b[1] for b in boxes(lay_out(stud_layer(box(0, 0, 1.0, 4.8)), rules), MemberRole.BLOCKING)} == {2.275}
+    # 3.7 m remain above it: one row more, half way.
+    tall = lay_out(stud_layer(box(0, 0, 1.0, 6.05)), rules)
+    assert {b[1] for b in boxes(tall, MemberRole.BLOCKING)} == {2.275, 4.125}
+
+
 def test_steel_stud_is_a_web_two_flanges_and_two_lips_open_the_same_way() -> None:
     rules = preset("steel-16in")
     frame = lay_out(stud_layer(box(0, 0, 1.0, 2.4), depth=6.0 * INCH), rules)
