@@ -8,7 +8,9 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from takeoff.columns import frame
-from takeoff.job import Assumption, Job
+from takeoff.fill import FillPlan, plan_fill
+from takeoff.hole_tables import HOLES
+from takeoff.job import Assumption, Job, hose_settings
 from takeoff.model import Finding, Model, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.tables import FINDINGS, FilledTable, filled_tables
@@ -79,6 +81,15 @@ class Takeoff:
     def findings_table(self) -> pandas.DataFrame:
         """One row per finding (findings.csv)."""
         return frame(FINDINGS, self.findings)
+
+    def fill_plan(self) -> FillPlan:
+        """What is filled how and where the holes go, by the hose of the job file; planned anew at each call."""
+        return plan_fill(self.results, hose_settings(self.job))
+
+    @property
+    def holes(self) -> pandas.DataFrame:
+        """One row per hole in the netting (holes.csv)."""
+        return frame(HOLES, self.fill_plan().holes)
 
     def tables(self) -> dict[str, FilledTable]:
         """Every table by name, its cells as files hold them; made without pandas."""

@@ -1,0 +1,47 @@
+"""Tables of the fill plan: a row per hole, and a row per cavity or part that is filled by hand."""
+
+from __future__ import annotations
+
+from takeoff.columns import Table, count, number, text, truth
+from takeoff.fill import HandFill, Hole
+from takeoff.piece_tables import outline_texts
+
+HOLES: Table[Hole] = Table(
+    "holes",
+    "One hole in the netting.",
+    "as cavities.csv, then by number: bottom to top, then left to right, which is the order of filling",
+    (
+        text("cavity_id", "cavity that it serves", lambda h: h.cavity_id),
+        count("hole", "number in its cavity, from 1", lambda h: h.number),
+        text("pass", "lower or upper: lower holes are filled first", lambda h: h.fill_pass),
+        number("x_m", "m", "centre in wall axes", lambda h: h.x),
+        number("z_m", "m", "centre in wall axes", lambda h: h.z),
+        number("height_above_floor_m", "m", "centre above the floor", lambda h: h.height),
+        truth("ladder", "above standing reach: from a ladder or stilts", lambda h: h.ladder),
+        number("world_x_m", "m", "centre in the model's own axes", lambda h: h.world[0]),
+        number("world_y_m", "m", "centre in the model's own axes", lambda h: h.world[1]),
+        number("world_z_m", "m", "centre in the model's own axes", lambda h: h.world[2]),
+        number("diameter_m", "m", "what the hose needs", lambda h: h.diameter),
+        number("cut_m", "m", "length of the slit", lambda h: h.cut),
+        number("reached_area_m2", "m2", "part of the cavity that it reaches", lambda h: h.reached_area),
+    ),
+)
+
+HAND_FILLS: Table[HandFill] = Table(
+    "hand_fills",
+    "One cavity, or the part of one that no hole reaches, that is not blown.",
+    "as cavities.csv",
+    (
+        text("cavity_id", "cavity", lambda p: p.cavity_id),
+        text("method", "batt, seal or before_sheathing", lambda p: p.method),
+        text("reason", "why it is not blown", lambda p: p.reason),
+        truth("whole", "true for a whole cavity, false for a part of one", lambda p: p.whole),
+        number("area_m2", "m2", "area in elevation", lambda p: p.area),
+        number("volume_m3", "m3", "volume; of a part, its share by area", lambda p: p.volume),
+        text(
+            "outline_wkt",
+            "corners of the outline (x z) in wall axes, m, as WKT",
+            lambda p: outline_texts([p.outline])[0],
+        ),
+    ),
+)
