@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from takeoff.framing.pieces import TOUCH, Form, Piece, Place, rectangle
-from takeoff.framing.room import Room
+from takeoff.framing.room import Room, apart
 from takeoff.framing.rules import FramingRules
 from takeoff.model import MemberRole
 
@@ -45,7 +45,11 @@ def _levels(core: Room, foot: float, rules: FramingRules) -> tuple[list[float], 
     if core.is_empty:
         return [], []
     _, low, _, high = core.bounds
-    stated = sorted({foot + height for height in rules.blocking_heights if low < foot + height < high})
+    stated: list[float] = []
+    for level in sorted(foot + height for height in rules.blocking_heights):
+        # Two rows that would lie in each other are one.
+        if low < level < high and (not stated or level - stated[-1] >= rules.stud_thickness):
+            stated.append(level)
     by_height: list[float] = []
     if math.isfinite(rules.blocking_above):
         for start, stop in pairwise([low, *stated, high]):
@@ -81,14 +85,20 @@ def fire_stop_lines(lines: NDArray[np.float64], x_min: float, x_max: float, rule
     return np.array(chosen, dtype=np.float64)
 
 
-def fire_stops(stop_lines: NDArray[np.float64], space: Room, rules: FramingRules) -> list[Piece]:
-    """Upright stops between two rows of studs, from the wall's foot to its top, at given lines."""
+def fire_stops(stop_lines: NDArray[np.float64], space: Room, foot: float, rules: FramingRules) -> list[Piece]:
+    """Stops between two rows of studs: upright at given lines, level at the stated heights of blocking.
+
+    space: the wall's outline less its openings. foot: underside of the wall, m.
+    """
     if space.is_empty:
         return []
-    _, low, _, high = space.bounds
+    x_min, low, x_max, high = space.bounds
     half = 0.5 * rules.fire_stop_thickness
-    return [
+    strips = [rectangle(x_min, z - half, x_max, z + half) for z in _levels(space, foot, rules)[0]]
+    strips += [rectangle(line - half, low, line + half, high) for line in stop_lines.tolist()]
+    stops = [
         Piece(part, MemberRole.BLOCKING, "fire stop between the rows of studs", Form.BOARD, Place.BETWEEN_ROWS)
-        for line in stop_lines
-        for part in space.common(rectangle(line - half, low, line + half, high))
+        for strip in strips
+        for part in space.common(strip)
     ]
+    return apart(stops, space.grid)

@@ -214,7 +214,8 @@ def _uprights(part: _Part) -> list[Piece]:
         placed += [*ladders, *rows]
     if part.depths.two_rows and not rules.rows_share_plates:
         stops = fire_stop_lines(part.lines, part.outline.bounds[0], part.outline.bounds[2], rules)
-        placed += fire_stops(stops, room_of(part.outline).less_shapes(framing.holes), rules)
+        gap = room_of(part.outline).less_shapes(framing.holes)
+        placed += fire_stops(stops, gap, part.outline.bounds[1], rules)
     return placed
 
 

@@ -131,6 +131,10 @@ class FramingRules:
         for name in _COUNTS:
             if getattr(self, name) < 0 or getattr(self, name) > 6:
                 raise RuleError(f"rule {name!r} is {getattr(self, name)!r}; write a count from 0 to 6")
+        if self.blocking_above < 4.0 * self.stud_thickness:
+            raise RuleError(f"rule 'blocking_above' is {self.blocking_above} m; write at least four stud thicknesses")
+        if any(math.isnan(height) or math.isinf(height) for height in self.blocking_heights):
+            raise RuleError(f"rule 'blocking_heights' is {self.blocking_heights!r}; write heights in metres")
         if self.rows not in (1, 2):
             raise RuleError(f"rule 'rows' is {self.rows!r}; write 1 or 2")
         if self.spacing < 2.0 * self.stud_thickness or math.isinf(self.spacing):

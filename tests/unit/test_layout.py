@@ -382,6 +382,14 @@ def test_double_stud_wall_longer_than_ten_feet_has_an_upright_stop_between_its_r
     assert {(round(prism_of(m).y_min, 4), round(prism_of(m).y_max, 4)) for m in stops} == {(0.0889, 0.2111)}
 
 
+def test_stated_fire_stop_closes_the_space_between_two_rows_as_well() -> None:
+    rules = with_changes(preset("double-stud"), blocking_heights=(2.4, 2.41))
+    frame = lay_out(stud_layer(box(0, 0, 3, 5.0), depth=0.3), rules)
+    between = [prism_of(m) for m in frame.members if prism_of(m).y_min == pytest.approx(0.0889)]
+    assert [tuple(round(v, 4) for v in p.outline.bounds) for p in between] == [(0.0, 2.3909, 3.0, 2.4091)]
+    assert overlap_volume(frame) == pytest.approx(0.0, abs=1e-12)
+
+
 def test_staggered_studs_alternate_on_one_wide_plate() -> None:
     frame = lay_out(stud_layer(box(0, 0, 2.0, 2.5), depth=5.5 * INCH), preset("staggered-stud"))
     studs = [(prism_of(m), m) for m in frame.members if m.role == MemberRole.STUD]

@@ -77,6 +77,8 @@ def test_choice_that_does_not_exist_is_refused_with_the_words_allowed(name: str)
         ("bottom_plates", -1),
         ("top_plates", 7),
         ("rows", 3),
+        ("blocking_above", 0.1),
+        ("blocking_heights", (math.nan,)),
         ("header_depth_limit", 0.0),
     ],
 )
