@@ -170,12 +170,18 @@ def _facts(model: ModelFile, group: Group, placement: Matrix, wall_id: str) -> F
 
 
 def _elevation(model: ModelFile, storey: Any | None) -> float | None:
-    """m; the storey's own figure, else the height of its placement."""
+    """Height of a storey's floor in the world, m.
+
+    That of its placement, as the walls are placed by it; the storey's own figure is measured from the building's
+    zero. Only where the placement stands at zero, as in files that place every wall by itself, does the figure count.
+    """
     if storey is None:
         return None
-    if storey.Elevation is not None:
-        return float(storey.Elevation) * model.units.length
-    return float(model.placements.of(storey)[2, 3]) if storey.ObjectPlacement is not None else None
+    stated = None if storey.Elevation is None else float(storey.Elevation) * model.units.length
+    if storey.ObjectPlacement is None:
+        return stated
+    placed = float(model.placements.of(storey)[2, 3])
+    return stated if stated is not None and abs(placed) < 1e-6 else placed
 
 
 def _cylinder(model: ModelFile, wall: Any, placement: Matrix) -> Cylinder | None:
