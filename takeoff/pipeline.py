@@ -50,7 +50,7 @@ from takeoff.model import (
 )
 from takeoff.reading import read_model
 from takeoff.result import Progress, Takeoff, gathered
-from takeoff.walls import Site, site_of, understand, with_layer_parts_told
+from takeoff.walls import Site, site_of, understand, with_layer_parts_told, without_overlaps
 
 _WALL_FAULTS = (TakeoffError, GEOSException, ValueError, ArithmeticError, LookupError)
 """What a wall's own geometry can make a step raise; such a wall is reported and the others go on."""
@@ -83,8 +83,7 @@ def take_off_model(model: Model, job: Job, *, progress: Progress | None = None) 
     """Take off a model that has been read already. See `take_off`."""
     model = with_layer_parts_told(model)
     site = site_of(model, job)
-    walls = [_understood(wall, site) for wall in model.walls]
-    junctions = find_junctions(walls, model.connections)
+    walls, junctions = _joined(tuple(_understood(wall, site) for wall in model.walls), model)
     results: list[WallTakeoff] = []
     for number, (wall, source) in enumerate(zip(walls, model.walls, strict=True)):
         if progress is not None:
@@ -106,6 +105,15 @@ def _understood(wall: ModelWall, site: Site) -> Wall:
             stud_layers=(), status=Status.FAILED, reason=_fault_text("its geometry could not be understood", fault),
             quantities=wall.quantities,
         )  # fmt: skip
+
+
+def _joined(walls: tuple[Wall, ...], model: Model) -> tuple[tuple[Wall, ...], Mapping[str, tuple[Junction, ...]]]:
+    """The walls with their junctions, none reaching into another."""
+    junctions = find_junctions(walls, model.connections)
+    apart = without_overlaps(walls, junctions)
+    if any(new.stud_layers != old.stud_layers for new, old in zip(apart, walls, strict=True)):
+        junctions = find_junctions(apart, model.connections)
+    return apart, junctions
 
 
 def _fault_text(what: str, fault: BaseException) -> str:

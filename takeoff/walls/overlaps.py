@@ -1,0 +1,189 @@
+"""Walls drawn into each other: what two stud layers both claim is counted once, and said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import shapely
+from shapely import MultiPolygon, Polygon, affinity
+
+from geometry.cylinders import Developed
+from geometry.solids import Mesh, Prism, areal, bounds
+from takeoff.framing.junctions import Junction
+from takeoff.model import Finding, Opening, Severity, StudLayer, Wall
+
+_SHARED = 0.005
+"""m; walls drawn less far into each other only touch: models are rounded."""
+_SQUARE = 0.996
+"""Sine of the least angle (85 degrees) at which a straight cut across one wall parts it from the other."""
+_SAME_LINE = 0.26
+"""Sine of the greatest angle (15 degrees) at which two walls run in one line."""
+_SAME_PLACE = 0.05
+"""Share of the smaller of two stud layers in one line that lies within the other before it is said."""
+
+Junctions = Mapping[str, tuple[Junction, ...]]
+
+
+def without_overlaps(walls: Sequence[Wall], junctions: Junctions) -> tuple[Wall, ...]:
+    """The same walls with the stud layers that reach into others cut back to them, and findings that say so.
+
+    At a corner the layer that does not run through ends at the one that does. Walls in one line that stand in the same
+    place are left as they are: nobody but the model's author knows which of them is meant.
+    """
+    layers = {layer.key: layer for wall in walls for layer in wall.stud_layers}
+    names = {wall.wall_id: wall.name for wall in walls}
+    notes = _same_places(list(layers.values()), names)
+    result: list[Wall] = []
+    for wall in walls:
+        made: list[StudLayer] = []
+        findings = list(notes.get(wall.wall_id, ()))
+        for layer in wall.stud_layers:
+            cut, other = _cut_back(layer, layers, junctions)
+            made.append(cut)
+            if other is not None:
+                findings.append(_cut_finding(wall, layers[other], names))
+        changed = findings or any(new is not old for new, old in zip(made, wall.stud_layers, strict=True))
+        result.append(replace(wall, stud_layers=tuple(made), findings=(*wall.findings, *findings)) if changed else wall)
+    return tuple(result)
+
+
+def _cut_back(layer: StudLayer, layers: Mapping[str, StudLayer], junctions: Junctions) -> tuple[StudLayer, str | None]:
+    """A layer without what others that run through take of it, and the key of one of those (None: of none)."""
+    outline = layer.outline
+    if not isinstance(outline, Prism) or layer.parts:
+        return layer, None
+    shape, by = outline.outline, None
+    for junction in junctions.get(layer.key, ()):
+        other = layers[junction.other_key]
+        if junction.through or not _reach_into_each_other(layer, junction, other, junctions):
+            continue
+        left = areal(shapely.difference(shape, _zone(junction, shape)))
+        if not left.is_empty and left.area < shape.area:
+            shape, by = left, other.key
+    if by is None:
+        return layer, None
+    x_min, z_min, _, _ = shape.bounds
+    return _shifted(replace(layer, outline=Prism(shape, outline.y_min, outline.y_max)), x_min, z_min), by
+
+
+def _reach_into_each_other(layer: StudLayer, junction: Junction, other: StudLayer, junctions: Junctions) -> bool:
+    back = next((each for each in junctions.get(other.key, ()) if each.other_key == layer.key), None)
+    return (
+        back is not None
+        and _sine(layer, other) >= _SQUARE
+        and _covered(layer, junction) > _SHARED
+        and _covered(other, back) > _SHARED
+    )
+
+
+def _sine(one: StudLayer, other: StudLayer) -> float:
+    """Sine of the angle between two layers in plan."""
+    (ax, ay), (bx, by) = one.axes.directions[0, :2].tolist(), other.axes.directions[0, :2].tolist()
+    return abs(ax * by - ay * bx)
+
+
+def _covered(layer: StudLayer, junction: Junction) -> float:
+    """How much of the range that another layer takes along this one is really within it, m."""
+    low, high = bounds(layer.outline)[:, 0].tolist()
+    return min(junction.x_max, high) - max(junction.x_min, low)
+
+
+def _zone(junction: Junction, shape: Polygon | MultiPolygon) -> Polygon:
+    """What the other layer takes of an elevation, and at an end what lies beyond it."""
+    x_min, _, x_max, _ = shape.bounds
+    left = x_min - 1.0 if junction.at == "start" else junction.x_min
+    right = x_max + 1.0 if junction.at == "end" else junction.x_max
+    return shapely.box(left, junction.z_min, right, junction.z_max)
+
+
+def _shifted(layer: StudLayer, along: float, up: float) -> StudLayer:
+    """The layer with its zero moved along and up, m, so that x = 0 and z = 0 are its own ends again."""
+    if abs(along) < 1e-9 and abs(up) < 1e-9:
+        return layer
+    outline = layer.outline
+    assert isinstance(outline, Prism)
+    return replace(
+        layer,
+        axes=layer.axes.shifted([along, 0.0, up]),
+        outline=_moved_prism(outline, along, up),
+        openings=tuple(_moved_opening(opening, along, up) for opening in layer.openings),
+    )
+
+
+def _moved_prism(prism: Prism, along: float, up: float) -> Prism:
+    return Prism(affinity.translate(prism.outline, -along, -up), prism.y_min, prism.y_max)
+
+
+def _moved_opening(opening: Opening, along: float, up: float) -> Opening:
+    solid = opening.solid
+    if isinstance(solid, Prism):
+        solid = _moved_prism(solid, along, up)
+    elif isinstance(solid, Mesh):
+        solid = Mesh(solid.vertices - [along, 0.0, up], solid.faces)
+    return replace(opening, outline=affinity.translate(opening.outline, -along, -up), solid=solid)
+
+
+def _same_places(layers: Sequence[StudLayer], names: Mapping[str, str]) -> dict[str, tuple[Finding, ...]]:
+    """Findings, by wall, about stud layers in one line that stand in the same place as another wall's."""
+    straight = [layer for layer in layers if not isinstance(layer.axes, Developed)]
+    if len(straight) < 2:
+        return {}
+    plans = [_plan(layer) for layer in straight]
+    tree = shapely.STRtree(plans)
+    found: dict[str, tuple[Finding, ...]] = {}
+    for first, second in sorted(map(tuple, tree.query(plans, predicate="intersects").T.tolist())):
+        one, other = straight[first], straight[second]
+        if first >= second or one.wall_id == other.wall_id:
+            continue
+        share = _shared(one, other, plans[first], plans[second])
+        if share > _SAME_PLACE:
+            said = _same_finding(other, one, share, names)
+            found[other.wall_id] = (*found.get(other.wall_id, ()), said)
+    return found
+
+
+def _shared(one: StudLayer, other: StudLayer, plan: Polygon, other_plan: Polygon) -> float:
+    """Share of the smaller box around two layers that both take, 0 where they do not run in one line."""
+    if _sine(one, other) > _SAME_LINE:
+        return 0.0
+    (low, high), (other_low, other_high) = _heights(one), _heights(other)
+    height = min(high, other_high) - max(low, other_low)
+    smaller = min(plan.area * (high - low), other_plan.area * (other_high - other_low))
+    if height <= 0.0 or smaller <= 0.0:
+        return 0.0
+    return float(plan.intersection(other_plan).area) * height / smaller
+
+
+def _plan(layer: StudLayer) -> Polygon:
+    (x_min, y_min, _), (x_max, y_max, _) = bounds(layer.outline)
+    corners = [[x_min, y_min, 0.0], [x_max, y_min, 0.0], [x_max, y_max, 0.0], [x_min, y_max, 0.0]]
+    return shapely.Polygon(layer.axes.to_world(corners)[:, :2])
+
+
+def _heights(layer: StudLayer) -> tuple[float, float]:
+    (_, _, low), (_, _, high) = bounds(layer.outline)
+    base = float(layer.axes.origin[2])
+    return base + float(low), base + float(high)
+
+
+def _called(wall_id: str, names: Mapping[str, str]) -> str:
+    return f"{names[wall_id]} ({wall_id})" if names.get(wall_id) else wall_id
+
+
+def _cut_finding(wall: Wall, other: StudLayer, names: Mapping[str, str]) -> Finding:
+    return Finding(
+        "walls-overlap", Severity.INFO,
+        f"Its studs' layer was drawn into that of wall {_called(other.wall_id, names)}; it was taken to end there, so "
+        "that nothing is counted twice. Have the walls joined in the model.",
+        wall.wall_id, wall.wall_id, wall.ifc_class, wall.name,
+    )  # fmt: skip
+
+
+def _same_finding(layer: StudLayer, other: StudLayer, share: float, names: Mapping[str, str]) -> Finding:
+    return Finding(
+        "walls-in-one-place", Severity.WARNING,
+        f"Its studs stand in the same place as those of wall {_called(other.wall_id, names)}, and both are counted. "
+        "Delete one in the model, or leave it out in the job file.",
+        layer.wall_id, layer.wall_id, "", names.get(layer.wall_id, ""), share, _SAME_PLACE, "of the smaller",
+    )  # fmt: skip
