@@ -12,7 +12,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid
 from takeoff.columns import json_rows, tidy_number
@@ -167,6 +169,17 @@ def _places(results: Sequence[WallTakeoff], tables: Mapping[str, FilledTable]) -
 
 
 def _axes_text(axes: LocalAxes) -> str:
-    """Origin of the wall axes in the world, m, and the world directions of x, y and z."""
+    """Origin of the wall axes in the world, m, and the world directions of x, y and z there; the arc of a bent wall."""
     x, y, z = (np.round(axes.directions, 12) + 0.0).tolist()
-    return _text({"origin_m": (np.round(axes.origin, OUTLINE_DECIMALS) + 0.0).tolist(), "x": x, "y": y, "z": z})
+    values: dict[str, Any] = {"origin_m": _point(axes.origin), "x": x, "y": y, "z": z}
+    if isinstance(axes, Developed):
+        values["arc"] = {
+            "centre_m": _point(axes.centre),
+            "radius_of_x_m": tidy_number(axes.radius),
+            "radius_of_fill_face_m": tidy_number(axes.face),
+        }
+    return _text(values)
+
+
+def _point(point: NDArray[np.float64]) -> list[float]:
+    return (np.round(point, OUTLINE_DECIMALS) + 0.0).tolist()

@@ -9,7 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import Mesh, Prism, Solid, bounds, volume
+from geometry.cylinders import Developed
+from geometry.frames import LocalAxes
+from geometry.solids import Mesh, Prism, Solid, bounds, depth_range, volume
 from takeoff.columns import Table, number, text, truth
 from takeoff.model import Cavity, LayerTakeoff, Member, Opening, WallTakeoff
 
@@ -41,6 +43,8 @@ class MemberRow:
     """x, y, z lowest, then x, y, z highest; m, wall axes."""
     sizes: tuple[float, ...]
     """thickness, width and length, m, ascending."""
+    volume: float
+    """m3, world"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,9 +103,20 @@ def member_rows(results: Sequence[WallTakeoff]) -> list[MemberRow]:
     pairs = [(member, layer.frame.layer) for wall in results for layer in wall.layers for member in layer.frame.members]
     shapes = _shapes([member.solid for member, _ in pairs])
     return [
-        MemberRow(member, layer.wall_id, layer.key, *shape)
+        MemberRow(member, layer.wall_id, layer.key, *shape, _volume(member.solid, layer.axes))
         for (member, layer), shape in zip(pairs, shapes, strict=True)
     ]
+
+
+def _volume(solid: Solid, axes: LocalAxes) -> float:
+    """m3 in the world. In a bent wall lengths grow or shrink with the depth, which is counted at the middle depth.
+
+    That is exact for a prism, since the growth is linear in the depth, and near enough for a mesh.
+    """
+    if not isinstance(axes, Developed):
+        return volume(solid)
+    near, far = depth_range(solid)
+    return volume(solid) * float(axes.stretch([(near + far) / 2.0])[0])
 
 
 def _shapes(solids: Sequence[Solid]) -> list[tuple[tuple[float, ...], tuple[float, ...]]]:
@@ -200,7 +215,7 @@ MEMBERS: Table[MemberRow] = Table(
         number("thickness_m", "m", "smallest size", lambda r: r.sizes[0]),
         number("width_m", "m", "middle size", lambda r: r.sizes[1]),
         number("length_m", "m", "largest size", lambda r: r.sizes[2]),
-        number("volume_m3", "m3", "volume of the solid (overlaps not deducted)", lambda r: volume(r.member.solid)),
+        number("volume_m3", "m3", "volume of the solid (overlaps not deducted)", lambda r: r.volume),
         number("x_min_m", "m", "left end in wall axes", lambda r: r.box[0]),
         number("x_max_m", "m", "right end in wall axes", lambda r: r.box[3]),
         number("y_min_m", "m", "near face in wall axes", lambda r: r.box[1]),

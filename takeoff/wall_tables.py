@@ -121,6 +121,15 @@ def _net_difference(wall: WallTakeoff) -> float | None:
     return wall.wall.gross_area - max(layer.opening_area for layer in wall.layers) - stated
 
 
+def _external(wall: WallTakeoff) -> bool | None:
+    """Unknown where neither the model nor the place of the wall tells."""
+    return wall.wall.external if wall.wall.external or wall.wall.external_reason else None
+
+
+def _insulated(wall: WallTakeoff) -> bool | None:
+    return wall.wall.insulated if wall.wall.insulated or wall.wall.insulated_reason else None
+
+
 def _unique(values: Iterable[str], joint: str) -> str:
     return joint.join(dict.fromkeys(value for value in values if value))
 
@@ -155,7 +164,7 @@ WALLS: Table[WallTakeoff] = Table(
         text("name", "name in the model", lambda w: w.wall.name),
         text("type", "name of the wall type", lambda w: w.wall.type_name),
         text("storey", "name of the storey", lambda w: w.wall.storey),
-        truth("external", "true for an outside wall (see external_reason)", lambda w: w.wall.external),
+        truth("external", "true for an outside wall (see external_reason)", _external),
         number("length_m", "m", "length of the wall's body", lambda w: _measured(w, w.wall.length)),
         number("height_m", "m", "height of the wall's body", lambda w: _measured(w, w.wall.height)),
         number(
@@ -212,7 +221,7 @@ WALLS: Table[WallTakeoff] = Table(
         text("reason", "why this status", lambda w: w.reason),
         text("ifc_class", "class in the model", lambda w: w.wall.ifc_class),
         text("external_reason", "how outside or inside was told", lambda w: w.wall.external_reason),
-        truth("insulated", "true where the job file has this wall filled", lambda w: w.wall.insulated),
+        truth("insulated", "true where the job file has this wall filled", _insulated),
         text("insulated_reason", "why it is filled or not", lambda w: w.wall.insulated_reason),
         text("framing_rule", "rule set of the frame", lambda w: _unique((row.frame.rule for row in w.layers), "; ")),
         text(

@@ -5,18 +5,23 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import os
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 import shapely
+from shapely import box
 
+from geometry.cylinders import Developed
 from reports import files
 from reports.files import FILE_NAMES, OutputError, check_target, result_texts, write_results, write_text
 from reports.takeoff_json import SCHEMA_VERSION
+from takeoff.model import MemberRole
 from takeoff.tables import TABLES
-from tests.records_builder import failed_wall, plain_wall, takeoff_of, wall_axes
+from tests.records_builder import failed_wall, member, plain_wall, takeoff_of, wall_axes
 
 
 def parsed() -> dict:
@@ -166,15 +171,15 @@ def test_takeoff_json_holds_every_wall_with_its_layers_members_and_cavities():
 
 def test_members_in_takeoff_json_have_their_solid_and_its_volume_agrees():
     members = parsed()["walls"][0]["layers"][0]["members"]
-    for member in members:
-        solid = member["solid"]
+    for row in members:
+        solid = row["solid"]
         if solid["shape"] == "prism":
             area = shapely.from_wkt(solid["outline_wkt"]).area
-            assert area * (solid["y_max_m"] - solid["y_min_m"]) == pytest.approx(member["volume_m3"], rel=1e-9)
+            assert area * (solid["y_max_m"] - solid["y_min_m"]) == pytest.approx(row["volume_m3"], rel=1e-9)
         else:
             assert len(solid["vertices_m"]) == 8
             assert len(solid["faces"]) == 12
-    assert [member["solid"]["shape"] for member in members] == ["prism", "prism", "prism", "mesh"]
+    assert [row["solid"]["shape"] for row in members] == ["prism", "prism", "prism", "mesh"]
 
 
 def test_takeoff_json_and_the_csv_files_agree():
@@ -231,3 +236,19 @@ def test_a_wall_that_failed_keeps_its_stud_layers_in_the_file():
 
 def test_files_module_lists_what_it_writes():
     assert set(result_texts(takeoff_of())) == set(files.FILE_NAMES)
+
+
+def test_a_curved_wall_tells_its_arc_and_its_members_have_their_true_volume():
+    # A quarter of a ring, fill face at radius 2 m, middle of the studs at 2.05 m: a plate along all of it.
+    axes = Developed(np.zeros(3), np.array([1.0, 0.0, 0.0]), 2.05, 2.0, True, 0.0)
+    length = 2.05 * math.pi / 2
+    wall = plain_wall()
+    layer = wall.layers[0]
+    plate = member(1, MemberRole.BOTTOM_PLATE, box(0.0, 0.0, length, 0.05), "WALL-A")
+    frame = replace(layer.frame, layer=replace(layer.frame.layer, axes=axes), members=(plate,))
+    texts = result_texts(takeoff_of((replace(wall, layers=(replace(layer, frame=frame),)),)))
+    row = next(csv.DictReader(io.StringIO(texts["members.csv"])))
+    ring = math.pi / 4 * (2.1**2 - 2.0**2) * 0.05
+    assert float(row["volume_m3"]) == pytest.approx(ring, rel=1e-9)
+    arc = json.loads(texts["takeoff.json"])["walls"][0]["layers"][0]["axes"]["arc"]
+    assert arc == {"centre_m": [0.0, 0.0, 0.0], "radius_of_x_m": 2.05, "radius_of_fill_face_m": 2.0}

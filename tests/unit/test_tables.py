@@ -140,6 +140,14 @@ def test_a_wall_that_could_not_be_measured_has_no_zeros():
     assert {row[name] for name in ("length_m", "height_m", "gross_area_m2", "cavities")} == {""}
 
 
+def test_nobody_is_told_that_a_wall_is_inside_where_nothing_says_so():
+    silent = left_out_wall()
+    silent = replace(silent, wall=replace(silent.wall, external_reason="", insulated_reason=""))
+    row = frame(WALLS, [silent]).iloc[0]
+    assert pandas.isna(row["external"])
+    assert pandas.isna(row["insulated"])
+
+
 def test_every_wall_has_a_row():
     assert set(walls_by_id()) == {result.wall.wall_id for result in house()}
 
