@@ -79,7 +79,7 @@ def storey_plan(plans: Sequence[LayerPlan], sheets: Mapping[str, int], view: Pla
 
 
 def turn_of(plans: Sequence[LayerPlan]) -> FloatArray:
-    """Rotation (2, 2) that brings most wall length onto the page's axes, the longer side of the house across the page."""
+    """Rotation (2, 2) that brings most wall length onto the page's axes, the house's longer side across the page."""
     if not plans:
         return np.eye(2)
     angles = [np.arctan2(*plan.layer.frame.layer.axes.directions[0][1::-1]) for plan in plans]

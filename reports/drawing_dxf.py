@@ -11,7 +11,7 @@ from reports.drawing import Area, Disc, Drawing, Line, On, Shape, Strokes, Words
 from reports.drawing_text import CAPITAL
 
 if TYPE_CHECKING:
-    from ezdxf.layouts import Modelspace
+    from ezdxf.layouts.layout import Modelspace
 
 _STYLE = "BAYFILL"
 _ALIGN = {"start": "MIDDLE_LEFT", "middle": "MIDDLE_CENTER", "end": "MIDDLE_RIGHT"}
@@ -28,14 +28,17 @@ def to_dxf(drawing: Drawing) -> bytes:
 
     Solid fills are drawn for members and seals only; white fields, which only hide what is behind, are left out.
     """
-    import ezdxf
-    from ezdxf import units
+    from ezdxf import (
+        new,  # pyright: ignore[reportPrivateImportUsage]
+        options,  # pyright: ignore[reportPrivateImportUsage]
+        units,
+    )
 
     # Without this, times and ids of the moment stand in the file.
-    before = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
     try:
-        document = ezdxf.new("R2010", units=units.MM)
+        document = new("R2010", units=units.MM)
         document.header["$MEASUREMENT"] = 1
         document.styles.add(_STYLE, font="LiberationSans-Regular.ttf")
         for on in On:
@@ -46,7 +49,7 @@ def to_dxf(drawing: Drawing) -> bytes:
         stream = io.StringIO()
         document.write(stream)
     finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = before
+        options.write_fixed_meta_data_for_testing = before
     return stream.getvalue().encode(document.encoding, "replace")
 
 

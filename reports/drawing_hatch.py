@@ -34,14 +34,8 @@ def hatched(shape: Polygon | MultiPolygon, hatch: Hatch) -> Strokes | None:
     table = np.concatenate(ends) if ends else np.empty((0, 4))
     if not len(table):
         return None
-    return Strokes(
-        tuple((a, b, c, d) for a, b, c, d in table.tolist()),
-        On.HATCHING,
-        hatch.pen,
-        rings_of(shape),
-        hatch.angles,
-        hatch.spacing,
-    )
+    strokes = tuple((a, b, c, d) for a, b, c, d in table.tolist())
+    return Strokes(strokes, On.HATCHING, hatch.pen, rings_of(shape), hatch.angles, hatch.spacing)
 
 
 def _strokes(shape: Polygon | MultiPolygon, angle: float, spacing: float) -> FloatArray:

@@ -22,12 +22,12 @@ class Batts:
     """Pieces to be placed by hand that have one width and depth."""
 
     width: float
-    """m, largest width of the place, to the next 5 cm"""
+    """m, the shorter side of the place in elevation, to the next 5 cm"""
     depth: float
     """m, to the next 5 mm"""
     pieces: int
     length: float
-    """m, all pieces together, each as high as its place"""
+    """m, all pieces together, each as long as its place"""
     longest: float
     """m"""
 
@@ -104,7 +104,7 @@ def truck_load(
 def batt_pieces(plan: FillPlan, cavities: Sequence[Cavity]) -> tuple[Batts, ...]:
     """Places filled by hand or before sheathing, grouped by width and depth, widest first.
 
-    Each counts as one piece; a high one may take several batts, one above the other, which `length` covers.
+    Each counts as one piece; a long one may take several batts end to end, which `length` covers.
     """
     by_id = {cavity.cavity_id: cavity for cavity in cavities}
     groups: dict[tuple[int, int], list[float]] = {}
@@ -113,8 +113,9 @@ def batt_pieces(plan: FillPlan, cavities: Sequence[Cavity]) -> tuple[Batts, ...]
             continue
         cavity = by_id[part.cavity_id]
         x0, z0, x1, z1 = part.outline.bounds
-        key = (_steps(x1 - x0, WIDTH_STEP), _steps(cavity.y_max - cavity.y_min, DEPTH_STEP))
-        groups.setdefault(key, []).append(z1 - z0)
+        short, long = sorted((x1 - x0, z1 - z0))
+        key = (_steps(short, WIDTH_STEP), _steps(cavity.y_max - cavity.y_min, DEPTH_STEP))
+        groups.setdefault(key, []).append(long)
     return tuple(
         Batts(width * WIDTH_STEP, depth * DEPTH_STEP, len(heights), sum(heights), max(heights))
         for (width, depth), heights in sorted(groups.items(), reverse=True)
