@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon, affinity
 
 from geometry.cylinders import Developed
-from geometry.solids import Mesh, Prism, areal, bounds
+from geometry.solids import Mesh, Prism, areal, bounds, silhouette
 from takeoff.framing.junctions import Junction
 from takeoff.model import Finding, Opening, Severity, StudLayer, Wall
 
@@ -136,35 +138,35 @@ def _same_places(layers: Sequence[StudLayer], names: Mapping[str, str]) -> dict[
         one, other = straight[first], straight[second]
         if first >= second or one.wall_id == other.wall_id:
             continue
-        share = _shared(one, other, plans[first], plans[second])
+        share = _shared(one, other)
         if share > _SAME_PLACE:
             said = _same_finding(other, one, share, names)
             found[other.wall_id] = (*found.get(other.wall_id, ()), said)
     return found
 
 
-def _shared(one: StudLayer, other: StudLayer, plan: Polygon, other_plan: Polygon) -> float:
-    """Share of the smaller box around two layers that both take, 0 where they do not run in one line."""
+def _shared(one: StudLayer, other: StudLayer) -> float:
+    """Share of the smaller of two layers that both take, 0 where they do not run in one line."""
     if _sine(one, other) > _SAME_LINE:
         return 0.0
-    (low, high), (other_low, other_high) = _heights(one), _heights(other)
-    height = min(high, other_high) - max(low, other_low)
-    smaller = min(plan.area * (high - low), other_plan.area * (other_high - other_low))
-    if height <= 0.0 or smaller <= 0.0:
-        return 0.0
-    return float(plan.intersection(other_plan).area) * height / smaller
+    shape, other_shape = silhouette(one.outline), silhouette(other.outline)
+    middle = 0.5 * other.depth
+
+    def seen(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return one.axes.to_local(other.axes.to_world(np.insert(points, 1, middle, axis=1)))[:, [0, 2]]
+
+    common = shapely.transform(other_shape, seen).buffer(0).intersection(shape).area
+    centre = other_shape.centroid
+    at = one.axes.to_local(other.axes.to_world([[centre.x, middle, centre.y]]))[0, 1]
+    deep = min(at + middle, one.depth) - max(at - middle, 0.0)
+    smaller = min(shape.area * one.depth, other_shape.area * other.depth)
+    return float(common * deep / smaller) if deep > 0.0 and smaller > 0.0 else 0.0
 
 
 def _plan(layer: StudLayer) -> Polygon:
     (x_min, y_min, _), (x_max, y_max, _) = bounds(layer.outline)
     corners = [[x_min, y_min, 0.0], [x_max, y_min, 0.0], [x_max, y_max, 0.0], [x_min, y_max, 0.0]]
     return shapely.Polygon(layer.axes.to_world(corners)[:, :2])
-
-
-def _heights(layer: StudLayer) -> tuple[float, float]:
-    (_, _, low), (_, _, high) = bounds(layer.outline)
-    base = float(layer.axes.origin[2])
-    return base + float(low), base + float(high)
 
 
 def _called(wall_id: str, names: Mapping[str, str]) -> str:
