@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -56,6 +56,12 @@ _WALL_FAULTS = (TakeoffError, GEOSException, ValueError, ArithmeticError, Lookup
 """What a wall's own geometry can make a step raise; such a wall is reported and the others go on."""
 _STANDS_IN = 0.5
 """A door or window without an opening element stands in a wall where at least this share of its depth lies there."""
+_BESIDE = 0.6
+"""m; doors and windows this far before or behind the studs may still stand in the wall's other layers."""
+_EDGE_ON = 0.2
+"""m; one that shows no broader than this in elevation is seen edge on: it belongs to a wall that meets this one."""
+_TOUCH = 0.001
+"""m; one that reaches less far into the wall only touches it."""
 
 
 def take_off(
@@ -157,15 +163,15 @@ def _set_aside(wall: Wall) -> Finding:
 def _frame(layer: StudLayer, source: ModelWall, site: Site, junctions: tuple[Junction, ...]) -> Frame | None:
     """The modelled frame of a stud layer, else one laid out by rule; None where nothing says that it is framed."""
     rule = overrides_for(site.job, source.global_id, source.name, source.type_name, _set_name(source))
-    standing = _standing_in(layer, site)
+    standing = _standing_in(layer, source, site)
     if rule.read_frame is not False:
-        modelled = read_frame(layer, standing)
+        modelled = read_frame(layer, standing.openings)
         if modelled is not None:
-            return modelled
+            return replace(modelled, findings=(*modelled.findings, *standing.findings))
     studs = _layer_of_studs(layer)
     if rule.stud_depth is None and studs is None:
         return None
-    without = replace(layer, openings=(*layer.openings, *standing))
+    without = replace(layer, openings=(*layer.openings, *standing.openings))
     names = " ".join(text for text in (_set_name(source), source.type_name) if text)
     material = stud_material(ModelLayer(studs.material, studs.category, studs.thickness), names) if studs else "unknown"
     rules = framing_rules_for(site.job, rule, material)
@@ -174,7 +180,12 @@ def _frame(layer: StudLayer, source: ModelWall, site: Site, junctions: tuple[Jun
     return replace(
         frame,
         members=(*frame.members, *obstructions.members),
-        findings=(*frame.findings, *obstructions.findings, *(_without_element(layer, each) for each in standing)),
+        findings=(
+            *frame.findings,
+            *obstructions.findings,
+            *(_without_element(layer, each) for each in standing.openings),
+            *standing.findings,
+        ),
     )
 
 
@@ -188,32 +199,58 @@ def _layer_of_studs(layer: StudLayer) -> Layer | None:
     return next((row for row in layer.layers if row.role is LayerRole.STUD and row.y_min <= middle <= row.y_max), None)
 
 
-def _standing_in(layer: StudLayer, site: Site) -> tuple[Opening, ...]:
-    """Doors and windows that stand in a stud layer without an opening element, in wall axes."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Standing:
+    """Doors and windows that stand in a wall without an opening element, and findings about those that hardly do."""
+
+    openings: tuple[Opening, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def _standing_in(layer: StudLayer, source: ModelWall, site: Site) -> _Standing:
+    """Doors and windows that stand in a wall without an opening element, in wall axes."""
     box = bounds(layer.outline)
-    box[:, 1] = 0.0, layer.depth
-    found: list[Opening] = []
-    for element in site.openings.reaching_into(layer.axes, box):
-        opening = _standing(element, layer)
-        if opening is not None and not _is_known(opening, layer.openings):
-            found.append(opening)
-    return tuple(found)
+    box[:, 1] = -_BESIDE, layer.depth + _BESIDE
+    near_by = site.openings.reaching_into(layer.axes, box)
+    if not near_by:
+        return _Standing()
+    ranges = [depth_range(moved(mesh, layer.axes)) for mesh in source.body] or [(0.0, layer.depth)]
+    wall = min(low for low, _ in ranges), max(high for _, high in ranges)
+    openings: list[Opening] = []
+    findings: list[Finding] = []
+    for element in near_by:
+        opening, share = _standing(element, layer, wall)
+        if opening is None or _is_known(opening, (*layer.openings, *openings)):
+            continue
+        if share >= _STANDS_IN:
+            openings.append(opening)
+        else:
+            findings.append(_beside(layer, opening))
+    return _Standing(tuple(openings), tuple(findings))
 
 
-def _standing(element: ModelOpening, layer: StudLayer) -> Opening | None:
+def _standing(element: ModelOpening, layer: StudLayer, wall: tuple[float, float]) -> tuple[Opening | None, float]:
+    """A door or window as the opening that it would be, and the share of its depth that lies in the wall.
+
+    wall: nearest and farthest y of the whole wall, m. None where it is not seen in the wall's elevation, or edge on.
+    """
     local = [moved(mesh, layer.axes) for mesh in element.solids]
     shape = areal(shapely.union_all([silhouette(mesh) for mesh in local]))
-    shape = areal(shapely.box(*shape.bounds)) if not shape.is_empty else shape
+    if shape.is_empty:
+        return None, 0.0
+    shape = areal(shapely.box(*shape.bounds))
+    x_min, z_min, x_max, z_max = shape.bounds
     near = min(depth_range(mesh)[0] for mesh in local)
     far = max(depth_range(mesh)[1] for mesh in local)
-    shared = min(far, layer.depth) - max(near, 0.0)
-    if shape.is_empty or shared < _STANDS_IN * min(far - near, layer.depth):
-        return None
+    shared = min(far, wall[1]) - max(near, wall[0])
+    if shared <= _TOUCH or min(x_max - x_min, z_max - z_min) < _EDGE_ON:
+        return None, 0.0
     if shape.intersection(silhouette(layer.outline)).area < _STANDS_IN * shape.area:
-        return None
+        return None, 0.0
     kind = "door" if "Door" in element.ifc_class else "window"
     evidence = f"{kind} stands in the wall without an opening element"
-    return Opening(element.global_id, shape, element.ifc_class, element.name, evidence)
+    opening = Opening(element.global_id, shape, element.ifc_class, element.name, evidence)
+    return opening, shared / min(far - near, wall[1] - wall[0])
 
 
 def _is_known(opening: Opening, others: Sequence[Opening]) -> bool:
@@ -225,6 +262,15 @@ def _without_element(layer: StudLayer, opening: Opening) -> Finding:
         "opening-without-element", Severity.WARNING,
         f"{opening.filling_name or opening.opening_id} stands in the wall without an opening element; its own outline "
         "was deducted as the opening. Have the opening modelled.",
+        layer.wall_id, opening.opening_id, opening.filling_class, opening.filling_name,
+    )  # fmt: skip
+
+
+def _beside(layer: StudLayer, opening: Opening) -> Finding:
+    return Finding(
+        "opening-mostly-outside-wall", Severity.WARNING,
+        f"{opening.filling_name or opening.opening_id} reaches into the wall but stands mostly outside it and has no "
+        "opening element, so nothing was deducted. If it is a door or window of this wall, have its opening modelled.",
         layer.wall_id, opening.opening_id, opening.filling_class, opening.filling_name,
     )  # fmt: skip
 
