@@ -1,7 +1,8 @@
 """From what the model says of a wall to a wall understood: axes, layers, sides, openings, stud layers."""
 
 from takeoff.walls.layer_parts import with_layer_parts_told
+from takeoff.walls.measured import Site, site_of
 from takeoff.walls.overlaps import without_overlaps
-from takeoff.walls.understanding import Site, site_of, understand
+from takeoff.walls.understanding import understand
 
 __all__ = ["Site", "site_of", "understand", "with_layer_parts_told", "without_overlaps"]

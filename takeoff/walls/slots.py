@@ -1,0 +1,120 @@
+"""Where across a wall its rows of studs lie: by the job file, the layers, and the members that stand there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from geometry.solids import Mesh, depth_range
+from takeoff.framing.frame_depth import depth_of_frame
+from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
+from takeoff.wall_rules import WallRule
+from takeoff.walls.layer_places import LayerPlaces
+from takeoff.walls.measured import Measured
+
+FEWEST_MEMBERS = 3
+"""A frame has at least two uprights and something across them."""
+_SAME_DEPTH = 0.002
+"""m; studs and their layer are one depth within this: models round both to a millimetre."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """The range of depth that one layer of studs takes, in raw axes, m, and its number among the layers (or None)."""
+
+    low: float
+    high: float
+    number: int | None
+
+
+def slots_of(measured: Measured, places: LayerPlaces, framing: list[Mesh]) -> tuple[list[Slot], list[Finding]]:
+    """Depth ranges of the stud layers, in raw axes: by the job file, the layers, and the members that stand there."""
+    rule = measured.rule
+    numbers = places.stud_numbers
+    if rule.stud_depth is not None:
+        return [_stated_slot(measured, places, rule)], []
+    if not framing:
+        return [Slot(places.layers[n].y_min, places.layers[n].y_max, n) for n in numbers], []
+    if not numbers:
+        # Nothing says which layer the studs are in: the members do, and any layers lie before or behind them.
+        low, high = depth_of_frame(framing)
+        return [Slot(low, high, _layer_at(places, (low + high) / 2.0))], []
+    slots, findings = [], []
+    for number in numbers:
+        layer = places.layers[number]
+        here = [mesh for mesh in framing if _centre_in(mesh, layer)]
+        if len(here) < FEWEST_MEMBERS:
+            slots.append(Slot(layer.y_min, layer.y_max, number))
+            continue
+        low, high = depth_of_frame(here)
+        if abs(high - low - layer.thickness) > _SAME_DEPTH:
+            findings.append(_studs_not_as_layer(measured.wall, high - low, layer.thickness))
+        slots.append(Slot(low, high, number))
+    return slots, findings
+
+
+def _stated_slot(measured: Measured, places: LayerPlaces, rule: WallRule) -> Slot:
+    """A stud layer as deep as the job file says, as if it were filled from the low side; see `from_fill_side`."""
+    low, high = measured.box[:, 1].tolist()
+    depth = min(rule.stud_depth or 0.0, high - low)
+    number = next(iter(places.stud_numbers), None)
+    start = low + (rule.stud_offset or 0.0)
+    if rule.stud_offset is None and number is not None:
+        start = places.layers[number].y_min
+    start = min(start, high - depth)
+    return Slot(start, start + depth, number)
+
+
+def from_fill_side(slot: Slot, side: int, measured: Measured, places: LayerPlaces) -> Slot:
+    """A slot that the job file states is measured from the side that is filled from."""
+    rule = measured.rule
+    if rule.stud_depth is None or side == 0:
+        return slot
+    low, high = measured.box[:, 1].tolist()
+    end = high - (rule.stud_offset or 0.0)
+    if rule.stud_offset is None and places.stud_numbers:
+        end = places.layers[places.stud_numbers[-1]].y_max
+    depth = slot.high - slot.low
+    end = max(end, low + depth)
+    return Slot(end - depth, end, slot.number)
+
+
+def _layer_at(places: LayerPlaces, y: float) -> int | None:
+    return next((n for n, layer in enumerate(places.layers) if layer.y_min <= y <= layer.y_max), None)
+
+
+def _centre_in(mesh: Mesh, layer: Layer) -> bool:
+    low, high = depth_range(mesh)
+    return layer.y_min - 0.001 <= (low + high) / 2.0 <= layer.y_max + 0.001
+
+
+def spaces_between(wall: ModelWall, slots: Sequence[Slot], places: LayerPlaces) -> list[Finding]:
+    """A finding for each space between two rows of studs that holds nothing but air: fibre may be meant to fill it."""
+    found: list[Finding] = []
+    for near, far in pairwise(sorted(slots, key=lambda slot: slot.low)):
+        if near.number is None or far.number is None:
+            continue
+        between = places.layers[near.number + 1 : far.number]
+        width = sum(layer.thickness for layer in between)
+        if width > 0.0 and all(layer.role is LayerRole.AIR for layer in between):
+            found.append(_space_between(wall, width, far.high - near.low))
+    return found
+
+
+def _space_between(wall: ModelWall, width: float, depth: float) -> Finding:
+    return Finding(
+        "space-between-studs", Severity.WARNING,
+        f"Between two rows of its studs lie {width * 1000:.0f} mm of air that are not counted. If fibre fills them "
+        f"too, state stud_depth = '{depth * 1000:.0f} mm' and framing = 'double-stud' for this wall in the job file.",
+        wall.global_id, wall.global_id, wall.ifc_class, wall.name, width, None, "m",
+    )  # fmt: skip
+
+
+def _studs_not_as_layer(wall: ModelWall, studs: float, layer: float) -> Finding:
+    return Finding(
+        "studs-not-as-deep-as-layer", Severity.INFO,
+        f"The members in the model are {studs * 1000:.1f} mm deep, their layer is {layer * 1000:.1f} mm; the members "
+        "were followed.",
+        wall.global_id, wall.global_id, wall.ifc_class, wall.name, studs, layer, "m",
+    )  # fmt: skip
