@@ -55,7 +55,7 @@ ACTION_MEANINGS: Mapping[str, str] = {
     "external": "true or false: an external wall or not",
     "leave_out": "the reason why these walls are not taken off",
     "stud_layer": "number(s) of the stud layer as listed above, such as 2 or [2, 4], or a pattern of its material",
-    "stud_depth": "depth of the stud layer, where the model has no layers",
+    "stud_depth": "depth of the stud layer, where the model's layers are missing or wrong",
     "stud_offset": "from the wall's face on the fill side to the fill face of the studs",
     "framing": "name of the framing rules",
     "fill_side": '"first_layer", "last_layer", "inside" or "outside"',

@@ -60,7 +60,9 @@ class WallBlock(Section):
         None,
         description="Stud layer: number(s) counted from 1 as the model lists the layers, or pattern of the material.",
     )
-    stud_depth: Length | None = Field(None, description="Depth of the stud layer where the model has no layers.")
+    stud_depth: Length | None = Field(
+        None, description="Depth of the stud layer, where the model's layers are missing or wrong."
+    )
     stud_offset: SignedLength | None = Field(
         None, description="From the wall's face on the fill side to the fill face of the studs."
     )

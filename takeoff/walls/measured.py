@@ -65,6 +65,7 @@ def site_of(model: Model, job: Job) -> Site:
 
 
 def measured_wall(wall: ModelWall, rule: WallRule, site: Site) -> Measured | str:
+    """A straight wall in raw axes, or the reason why it has none."""
     meshes = wall.body or tuple(frame_solids(wall.parts))
     if not meshes:
         return "it has neither a body nor parts with one; export the wall with its geometry"
@@ -76,6 +77,7 @@ def measured_wall(wall: ModelWall, rule: WallRule, site: Site) -> Measured | str
 
 
 def measured_in(axes: LocalAxes, wall: ModelWall, rule: WallRule, site: Site) -> Measured:
+    """A wall in axes already chosen, with the parts of other elements that reach into its box."""
     meshes = wall.body or tuple(frame_solids(wall.parts))
     local = tuple(moved(mesh, axes) for mesh in meshes)
     boxes = np.array([bounds(mesh) for mesh in local])

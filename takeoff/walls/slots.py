@@ -33,7 +33,11 @@ def slots_of(measured: Measured, places: LayerPlaces, framing: list[Mesh]) -> tu
     rule = measured.rule
     numbers = places.stud_numbers
     if rule.stud_depth is not None:
-        return [_stated_slot(measured, places, rule)], []
+        slot = _stated_slot(measured, places, rule)
+        reach = slot.high - slot.low
+        return [slot], [] if reach > rule.stud_depth - _SAME_DEPTH else [
+            _clipped(measured.wall, rule.stud_depth, reach)
+        ]
     if not framing:
         return [Slot(places.layers[n].y_min, places.layers[n].y_max, n) for n in numbers], []
     if not numbers:
@@ -108,6 +112,15 @@ def _space_between(wall: ModelWall, width: float, depth: float) -> Finding:
         f"Between two rows of its studs lie {width * 1000:.0f} mm of air that are not counted. If fibre fills them "
         f"too, state stud_depth = '{depth * 1000:.0f} mm' and framing = 'double-stud' for this wall in the job file.",
         wall.global_id, wall.global_id, wall.ifc_class, wall.name, width, None, "m",
+    )  # fmt: skip
+
+
+def _clipped(wall: ModelWall, stated: float, reach: float) -> Finding:
+    return Finding(
+        "stud-depth-beyond-wall", Severity.WARNING,
+        f"The job file states studs {stated * 1000:.0f} mm deep, but the wall's body is only {reach * 1000:.0f} mm "
+        "thick; that much was taken. Mend the stud_depth of this wall in the job file.",
+        wall.global_id, wall.global_id, wall.ifc_class, wall.name, stated, reach, "m",
     )  # fmt: skip
 
 
