@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, floor
 from typing import Literal
 
 from reports.drawing import Drawing
@@ -130,7 +130,7 @@ def _blocks(rows: Sequence[Row], left: float, page: Page) -> tuple[Block, ...]:
         each = ceil(len(share) / page.columns)
         columns = tuple(tuple(share[n : n + each]) for n in range(0, len(share), each))
         height = min(TALLEST_ROW, max(ROW, (room - 7.0) / (each + 1)))
-        blocks.append(Block(new_page, columns, round(height, 2)))
+        blocks.append(Block(new_page, columns, floor(100.0 * height) / 100.0))
         start += len(share)
         room, new_page = page.height - CLOSE, True
     return tuple(blocks)

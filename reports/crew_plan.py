@@ -159,6 +159,7 @@ def _room_names(
             if cavity.room:
                 places.setdefault(cavity.room, []).append(np.array(cavity.centroid[:2]) - side)
     walls = areal(shapely.union_all([each.shape for each in footprints]))
+    house = walls.convex_hull
     names: list[Shape] = []
     for name, points in sorted(places.items()):
         at = to_page(np.array(points).mean(axis=0)[None])[0]
@@ -167,7 +168,8 @@ def _room_names(
         for step in (0.0, 4.0, -4.0, 8.0, -8.0, 12.0, -12.0):
             spot = np.array([[at[0], at[1] + step]])
             box = boxes_around(spot, x1 - x0, y1 - y0)
-            if taken.free(box)[0] and not shapely.box(*box[0]).intersects(walls):
+            field = shapely.box(*box[0])
+            if taken.free(box)[0] and house.covers(field) and not field.intersects(walls):
                 words = Words(float(at[0]), float(at[1] + step), name, 2.2, On.LEGEND)
                 taken.add(words.box)
                 names.append(words)

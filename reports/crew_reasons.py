@@ -6,15 +6,15 @@ import re
 from collections.abc import Iterable, Sequence
 
 from reports.crew_layers import cavity_number
-from takeoff.units import UnitSystem, format_length, format_volume
+from takeoff.units import UnitSystem, format_length, format_volume, parse_length, parse_volume
 
-_MEASURE = re.compile(r"(\d+\.\d+) (m3|m)\b")
+_MEASURE = re.compile(r"(\d+(?:\.\d+)?) (m3|mm|m)\b")
 
 
 def grouped(entries: Iterable[tuple[str, str]], system: UnitSystem) -> list[tuple[str, str]]:
     """(cavity id, reason) as (numbers of cavities, reason): one entry for reasons alike but for their measures.
 
-    Measures in m and m3 inside a reason are shown in the units of the report, as a range where they differ.
+    Measures in m, mm and m3 inside a reason are shown in the units of the report, as a range where they differ.
     """
     groups: dict[tuple[str, tuple[str, ...]], tuple[list[str], list[list[float]]]] = {}
     for cavity_id, reason in entries:
@@ -22,11 +22,16 @@ def grouped(entries: Iterable[tuple[str, str]], system: UnitSystem) -> list[tupl
         key = (_MEASURE.sub("\0", reason), tuple(unit for _, unit in found))
         ids, values = groups.setdefault(key, ([], []))
         ids.append(cavity_id)
-        values.append([float(value) for value, _ in found])
+        values.append([_parsed(value, unit) for value, unit in found])
     return [
         (number_list(cavity_number(each) for each in ids), _filled(key[0], key[1], values, system))
         for key, (ids, values) in groups.items()
     ]
+
+
+def _parsed(value: str, unit: str) -> float:
+    """SI"""
+    return parse_volume(f"{value} {unit}") if unit == "m3" else parse_length(f"{value} {unit}")
 
 
 def _filled(pattern: str, units: Sequence[str], values: Sequence[Sequence[float]], system: UnitSystem) -> str:
@@ -34,7 +39,7 @@ def _filled(pattern: str, units: Sequence[str], values: Sequence[Sequence[float]
     text = pieces[0]
     for index, unit in enumerate(units):
         column = [row[index] for row in values]
-        show = format_length if unit == "m" else format_volume
+        show = format_volume if unit == "m3" else format_length
         low, high = show(min(column), system), show(max(column), system)
         text += (low if low == high else f"{low} to {high}") + pieces[index + 1]
     return text

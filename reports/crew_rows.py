@@ -190,12 +190,20 @@ def sheet_facts_line(plan: LayerPlan, facts: SheetFacts) -> str:
     if blown:
         holes = f"{lower} lower and {len(plan.holes) - lower} upper holes"
         pieces.append(
-            f"{len(blown)} cavities to blow, {shown(format_volume(volume, facts.system))}, "
+            f"{plural(len(blown), 'cavity')} to blow, {shown(format_volume(volume, facts.system))}, "
             f"{format_mass(mass, facts.system)}, {holes}"
         )
     else:
         pieces.append("nothing to blow")
     return "; ".join(pieces)
+
+
+def closing_words(plan: LayerPlan) -> list[str]:
+    """What is ticked when the sheet is done."""
+    passes = {hole.fill_pass for hole in plan.holes}
+    words = ["hand work done"] if plan.hand_fills else []
+    words += [f"{each} pass" for each in Pass if each in passes]
+    return [*words, "density checked", "holes closed"] if plan.holes else words
 
 
 def where(plan: LayerPlan) -> str:

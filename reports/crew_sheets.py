@@ -23,6 +23,7 @@ from reports.crew_rows import (
     SheetFacts,
     before_netting,
     cavity_table,
+    closing_words,
     netting_cells,
     netting_words,
     room_words,
@@ -38,9 +39,8 @@ from reports.elevations import ElevationSize, elevation
 from reports.files import OutputError
 from takeoff.density import sampling_plan
 from takeoff.errors import TakeoffError
-from takeoff.fill import FillPlan, plan_fill
+from takeoff.fill import FillPlan
 from takeoff.fill_order import Step, order_work
-from takeoff.job import hose_settings
 from takeoff.model import Cavity
 from takeoff.netting_lines import netting_lines
 from takeoff.result import Takeoff
@@ -74,7 +74,7 @@ class CrewWork:
 def crew_work(takeoff: Takeoff) -> CrewWork:
     """Plans the fill of a takeoff with the hose and fibre of its job, and numbers the sheets in order of work."""
     results, job = takeoff.results, takeoff.job
-    plan = plan_fill(results, hose_settings(job))
+    plan = takeoff.fill_plan()
     steps = order_work(plan, results)
     plans = layer_plans(plan, results)
     sheets = sheet_order(steps, plans)
@@ -129,6 +129,7 @@ def sheet_texts(work: CrewWork, key: str, layout: Layout) -> dict[str, object]:
         "netting": netting_cells(lines, system) if lines else [],
         "netting_words": netting_words(lines, system) if lines else "",
         "rooms": room_words(plan),
+        "closing": closing_words(plan),
         "columns": layout.page.columns,
         "blocks": [
             {"new_page": block.new_page, "columns": block.columns, "row_height": block.row_height}

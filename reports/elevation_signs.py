@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import shapely
 from shapely import MultiPolygon, Polygon
@@ -29,8 +30,12 @@ HATCHES = {
 
 MARK = 1.7
 """mm, radius of a hole mark with its number inside."""
+LEAST_NUMBERED = 1.4
+"""mm, radius of the smallest mark that holds its number."""
 SMALL_MARK = 0.8
-"""mm, where marks would meet; its number stands beside it."""
+"""mm, where larger marks would meet; its number stands beside it."""
+CROSS_OUT = 0.8
+"""mm by which the cross of an upper mark stands out of its ring."""
 _LEGEND_TEXT = 2.3
 
 
@@ -48,13 +53,13 @@ def hole_mark(at: Point, radius: float, fill_pass: Pass) -> list[Shape]:
     x, y = at
     if fill_pass is Pass.LOWER:
         return [Disc(x, y, radius, On.HOLES, 0.0, Pen(0.2))]
-    out = radius + 0.8
+    out = radius + CROSS_OUT
     cross = [
         Line(((x - out, y), (x + out, y)), On.HOLES, Pen(0.3)),
         Line(((x, y - out), (x, y + out)), On.HOLES, Pen(0.3)),
     ]
     ring = Disc(x, y, radius, On.HOLES, 1.0, Pen(0.4))
-    inner = [] if radius >= MARK - 0.3 else [Line(line.points, On.HOLES, Pen(0.2)) for line in cross]
+    inner = [] if radius >= LEAST_NUMBERED else [Line(line.points, On.HOLES, Pen(0.2)) for line in cross]
     return [*cross, ring, *inner]
 
 
@@ -123,7 +128,7 @@ def legend(keys: Sequence[str], width: float, start: float) -> tuple[Shape, ...]
         wide = 8.0 + text_width(words, _LEGEND_TEXT) + 4.0
         if x > 0.0 and x + wide - 4.0 > width:
             x, y = 0.0, y - 5.6
-        shapes += shifted(sign, x, y)
+        shapes += shifted((replace(each, on=On.LEGEND) for each in sign), x, y)
         shapes.append(Words(x + 8.0, y + 2.0, words, _LEGEND_TEXT, On.LEGEND, "start"))
         x += wide
     return tuple(shapes)

@@ -19,8 +19,10 @@ from reports.drawing_labels import Taken, leader_start, place_beside, place_insi
 from reports.drawing_scale import fitting_scale, scale_bar
 from reports.elevation_shapes import CavityShape, Polygonal, WallShapes
 from reports.elevation_signs import (
+    CROSS_OUT,
     EDGE,
     HIDDEN,
+    LEAST_NUMBERED,
     MARK,
     MEMBER_GREY,
     SMALL_MARK,
@@ -180,11 +182,11 @@ def _marks(plan: LayerPlan, page: _Page, taken: Taken) -> _Marks:
     for hole, point, radius in zip(plan.holes, points.tolist(), _radii(points), strict=True):
         at = (point[0], point[1])
         shapes += hole_mark(at, radius, hole.fill_pass)
-        if radius > SMALL_MARK:
+        if radius >= LEAST_NUMBERED:
             shapes.append(mark_number(at, radius, hole.number, hole.fill_pass))
         else:
             small.append((hole, at))
-        out = radius + (0.8 if hole.fill_pass is Pass.UPPER else 0.0)
+        out = radius + (CROSS_OUT if hole.fill_pass is Pass.UPPER else 0.0)
         taken.add((at[0] - out, at[1] - out, at[0] + out, at[1] + out))
     return _Marks(tuple(shapes), tuple(small))
 
@@ -196,7 +198,7 @@ def _radii(points: FloatArray) -> list[float]:
     apart = np.hypot(*(points[:, None] - points[None]).transpose(2, 0, 1))
     np.fill_diagonal(apart, np.inf)
     room = 0.5 * (apart.min(axis=1) - 0.3)
-    return [float(min(MARK, each)) if each >= MARK - 0.3 else SMALL_MARK for each in room]
+    return [float(min(MARK, each)) if each >= LEAST_NUMBERED else float(min(SMALL_MARK, each)) for each in room]
 
 
 def _small_mark_numbers(marks: _Marks, taken: Taken) -> list[Shape]:
