@@ -19,6 +19,8 @@ from geometry.tolerances import Tolerances
 _SETTLED = 1e-8
 """Halving stops where the volume can be wrong by no more than this share of the gross volume."""
 _MOST_HALVINGS = 8
+_TOUCHING = 1e-5
+"""m; slivers whose sections share less than this in neighbouring slabs only touch."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +97,9 @@ def find_voids(
     thin, left = _split_thin(left, looks, np.concatenate([depth, flats]), tolerances)
     cells, narrow = _split_narrow(left, tolerances)
     groups = _joined(cells, looks, tolerances)
-    slivers = _joined([a + b for a, b in zip(thin, narrow, strict=True)], looks, tolerances)
+    # A sliver is one as long as it holds together at all; what is thin in depth stays apart from what is narrow.
+    touching = replace(tolerances, sliver_width=_TOUCHING, least_area=_TOUCHING**2)
+    slivers = [group for row in (thin, narrow) for group in _joined(row, looks, touching)]
     return Voids(
         voids=_voids(groups, looks),
         slivers=_voids(slivers, looks),

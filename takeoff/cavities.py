@@ -106,12 +106,12 @@ def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
 
 
 def _gap_width(void: Void) -> float:
-    """Width of a sliver, m: its volume over its length and over its larger side across that."""
+    """Width of a sliver, m: the smallest of its mean sides."""
     return min(_gap_sides(void))
 
 
 def _gap_sides(void: Void) -> tuple[float, float, float]:
-    """Length, m, and the two mean sides across it: in elevation and in depth."""
+    """Longest side in elevation, mean side across that, and mean depth, m."""
     x_min, z_min, x_max, z_max = void.outline.bounds
     length = max(x_max - x_min, z_max - z_min)
     area = float(void.outline.area)
@@ -121,8 +121,8 @@ def _gap_sides(void: Void) -> tuple[float, float, float]:
 
 
 def _gap_text(void: Void, reason: str) -> str:
-    length, across, deep = _gap_sides(void)
-    return f"gap of {min(across, deep) * 1000:.1f} mm over {length * 1000:.0f} mm: {reason}"
+    sides = _gap_sides(void)
+    return f"gap of {min(sides) * 1000:.1f} mm over {max(sides) * 1000:.0f} mm: {reason}"
 
 
 def _gaps(frame: Frame, place: CavityPlace) -> list[Cavity]:
