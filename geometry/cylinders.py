@@ -7,6 +7,7 @@ Lengths along x are true at the radius R only. A small volume dx dy dz there sta
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +16,10 @@ from numpy.typing import ArrayLike, NDArray
 from geometry.solids import Mesh
 
 _MOST_SPLITS = 12
+_LEVEL = 1e-9
+"""m; a triangle whose corners differ less in height lies level."""
+_SAME_RADIUS = 1e-6
+"""m; corners of one round face agree within this after tessellation and turning."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,25 +123,73 @@ class Developed:
         return replace(self, radius=self.face + self._sign * depth)
 
 
-def refined(mesh: Mesh, longest: float) -> Mesh:
-    """The same solid with its edges halved until none is longer than `longest`, m, as seen in plan.
+def refined(mesh: Mesh, axes: Developed, chord: float, *, arc_chord: float = 0.0) -> Mesh:
+    """The same solid with its edges halved until, rolled out, none bends away from straight by more than `chord`, m.
 
-    Flat faces become bent when they are developed; this gives them the corners to do so. Edges that two triangles share
-    are halved for both, so that a closed mesh stays closed.
+    Flat faces become bent when they are developed; this gives them the corners to do so. An edge whose ends have one
+    radius and whose middle lies at most `arc_chord`, m, inside the arc between them stands for that arc: it needs no
+    corner, and where it gets one this lies on the arc.
+    """
+
+    def arcs(ends: NDArray[np.float64]) -> NDArray[np.bool_]:
+        local, middle = _ends_and_middles(ends, axes)
+        level = np.abs(local[:, 0, 1] - local[:, 1, 1]) <= _SAME_RADIUS
+        return level & (np.abs(middle[:, 1] - local[:, 0, 1]) <= arc_chord)
+
+    def bends(ends: NDArray[np.float64]) -> NDArray[np.bool_]:
+        local, middle = _ends_and_middles(ends, axes)
+        return np.linalg.norm(middle - local.mean(axis=1), axis=1) > chord
+
+    def halves(ends: NDArray[np.float64]) -> NDArray[np.float64]:
+        local, _ = _ends_and_middles(ends, axes)
+        return np.where(arcs(ends)[:, None], axes.to_world(local.mean(axis=1)), ends.mean(axis=1))
+
+    # Edges within level faces cannot make them uneven: alone they are no cause to divide anything.
+    ends = mesh.vertices[_edges(_not_level(mesh))[0]]
+    if not (bends(ends) & ~arcs(ends)).any():
+        return mesh
+    return divided(mesh, bends, halves)
+
+
+def divided(
+    mesh: Mesh,
+    too_long: Callable[[NDArray[np.float64]], NDArray[np.bool_]],
+    halves: Callable[[NDArray[np.float64]], NDArray[np.float64]] = lambda ends: ends.mean(axis=1),
+) -> Mesh:
+    """The same solid with its edges halved again and again where `too_long` says so of their ends (e, 2, 3), m.
+
+    halves: ends (e, 2, 3) -> new corners (e, 3), m. Edges that two triangles share are halved for both, so that a
+    closed mesh stays closed.
     """
     vertices, faces = mesh.vertices, mesh.faces
     for _ in range(_MOST_SPLITS):
-        ends = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
-        edges, edge_of = np.unique(ends, axis=0, return_inverse=True)
-        steps = vertices[edges[:, 0], :2] - vertices[edges[:, 1], :2]
-        long = np.hypot(steps[:, 0], steps[:, 1]) > longest
-        if not long.any():
+        edges, edge_of = _edges(faces)
+        ends = vertices[edges]
+        cut = np.flatnonzero(too_long(ends))
+        if len(cut) == 0:
             break
         middles = np.full(len(edges), -1)
-        middles[long] = len(vertices) + np.arange(int(long.sum()))
-        vertices = np.concatenate([vertices, vertices[edges[long]].mean(axis=1)])
-        faces = _split(faces, middles[edge_of.reshape(-1)].reshape(-1, 3))
+        middles[cut] = len(vertices) + np.arange(len(cut))
+        vertices = np.concatenate([vertices, halves(ends[cut])])
+        faces = _split(faces, middles[edge_of])
     return Mesh(vertices, faces)
+
+
+def _ends_and_middles(ends: NDArray[np.float64], axes: Developed) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Ends (e, 2, 3) and middles (e, 3) of world edges (e, 2, 3) in rolled-out axes, m."""
+    return axes.to_local(ends.reshape(-1, 3)).reshape(-1, 2, 3), axes.to_local(ends.mean(axis=1))
+
+
+def _not_level(mesh: Mesh) -> NDArray[np.int64]:
+    """Triangles that do not lie level: (m, 3)."""
+    return mesh.faces[np.ptp(mesh.vertices[mesh.faces][:, :, 2], axis=1) > _LEVEL]
+
+
+def _edges(faces: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Distinct edges (e, 2) of triangles (m, 3); and which each triangle has, (m, 3): edge i runs from i to i + 1."""
+    pairs = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
+    edges, edge_of = np.unique(pairs, axis=0, return_inverse=True)
+    return edges, edge_of.reshape(-1, 3)
 
 
 def _split(faces: NDArray[np.int64], middles: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -12,10 +12,12 @@ from geometry.cylinders import Developed, refined
 from geometry.solids import Mesh, volume
 from takeoff.model import Cylinder, Finding, ModelOpening, ModelPart, ModelWall, Severity, Wall
 
-_CHORD = 0.0001
-"""m; flat faces are bent by corners that lie no farther than this from the true arc."""
-_SHORTEST = 0.01
-"""m; no edge is halved below this."""
+_OPENING_CHORD = 0.0001
+"""m; straight edges of openings get corners until they lie no farther than this from where they really run."""
+_PART_CHORD = 0.001
+"""m; the same for members: near and far face lie off to the same side, so that the volume between them stays right."""
+_TESSELLATED = 0.00105
+"""m; chords of round faces come from the reader with a rise of 1 mm at most; a longer one is really straight."""
 _UPRIGHT = 1.0 - 1e-9
 """Cosine; a cylinder that leans more than 45 microradians is not upright."""
 _CLEAR_SENSE = 0.2
@@ -67,7 +69,7 @@ def ready_to_develop(wall: ModelWall) -> CurvedWall | str:
     axes = axes.shifted([low[0], 0.0, low[2]])
     bent = replace(
         wall,
-        openings=tuple(_bendable_opening(opening, cylinder.radius) for opening in wall.openings),
+        openings=tuple(_bendable_opening(opening, axes) for opening in wall.openings),
         parts=bendable_parts(wall.parts, axes),
     )
     return CurvedWall(bent, axes, known)
@@ -75,18 +77,15 @@ def ready_to_develop(wall: ModelWall) -> CurvedWall | str:
 
 def bendable_parts(parts: Sequence[ModelPart], axes: Developed) -> tuple[ModelPart, ...]:
     """Parts whose solids have corners enough to bend with the wall."""
-    step = _step(axes.radius)
-    return tuple(replace(part, solids=tuple(refined(mesh, step) for mesh in part.solids)) for part in parts)
+    return tuple(
+        replace(part, solids=tuple(refined(mesh, axes, _PART_CHORD, arc_chord=_TESSELLATED) for mesh in part.solids))
+        for part in parts
+    )
 
 
-def _bendable_opening(opening: ModelOpening, radius: float) -> ModelOpening:
-    step = _step(radius)
-    return replace(opening, solids=tuple(refined(mesh, step) for mesh in opening.solids))
-
-
-def _step(radius: float) -> float:
-    """Longest edge in plan whose chord stays near enough to an arc, m: the rise of an arc of length c is c^2 / 8R."""
-    return max(_SHORTEST, float(np.sqrt(8.0 * radius * _CHORD)))
+def _bendable_opening(opening: ModelOpening, axes: Developed) -> ModelOpening:
+    solids = tuple(refined(mesh, axes, _OPENING_CHORD, arc_chord=_TESSELLATED) for mesh in opening.solids)
+    return replace(opening, solids=solids)
 
 
 def on_stud_arc(wall: Wall, raw: Developed, *, sense_known: bool) -> Wall:
