@@ -35,11 +35,11 @@ class Cover:
         return len(self.chosen) == self.lower_bound
 
 
-def fewest_sets(member: BoolTable, weight: FloatArray, needed: float, *, work_limit: int = 30_000_000) -> Cover:
+def fewest_sets(member: BoolTable, weight: FloatArray, needed: float, *, work_limit: int = 8_000_000) -> Cover:
     """The fewest rows of `member` whose union weighs at least `needed`.
 
     member: (k, c) bool, row i is a set over c atoms. weight: (c,) float64, >= 0. Sizes are tried in rising order, so a
-    result found that way is the smallest. When the search has read `work_limit` table entries (some 0.1 s) it stops
+    result found that way is the smallest. When the search has read `work_limit` table entries (some 0.2 s) it stops
     and the greedy choice stands, with the best lower bound known.
 
     The greedy bound is Wolsey's for submodular cover (Combinatorica 2, 1982; from memory): the greedy count is at most

@@ -41,6 +41,8 @@ class DensityRow:
     source: str
 
 
+LOST_DEPTH = 0.25
+"""Part of the depth of a cavity that members may take before cores are cut elsewhere. Own assumption."""
 SINGLE_VALUE = 0.10
 """Tolerance either side of a published single density. Own assumption, no published source."""
 
@@ -114,7 +116,7 @@ class Core:
     """m, wall axes: middle of the core"""
     diameter: float
     depth: float
-    """m"""
+    """m; where the core turns out shorter, its limits shrink in proportion"""
     mass: float
     """kg, at the design density"""
     least: float
@@ -193,7 +195,7 @@ def sampling_plan(
     by_id = {cavity.cavity_id: cavity for cavity in cavities}
     holes: dict[str, list[Hole]] = {}
     for hole in plan.holes:
-        if _is_even(by_id[hole.cavity_id]):
+        if _can_be_cored(by_id[hole.cavity_id]):
             holes.setdefault(hole.cavity_id, []).append(hole)
     order = sorted(
         (fill for fill in plan.cavities if fill.cavity_id in holes),
@@ -217,15 +219,19 @@ def sampling_plan(
             cavity = by_id[order[index].cavity_id]
             spot = _spot(cavity, holes[cavity.cavity_id], core, upper=turn % 2 == 1)
             if spot is not None:
-                row = density_row(fibre, mean_depth(cavity), table)
-                cores.append(_core(order[index], mean_depth(cavity), spot, core, row))
+                depth = cavity.y_max - cavity.y_min
+                cores.append(_core(order[index], depth, spot, core, density_row(fibre, depth, table)))
                 break
     return tuple(cores)
 
 
-def _is_even(cavity: Cavity) -> bool:
-    """True where the whole outline has the full depth, so that a core's volume is known beforehand."""
-    return mean_depth(cavity) >= 0.999 * (cavity.y_max - cavity.y_min)
+def _can_be_cored(cavity: Cavity) -> bool:
+    """True where a core in the open front very likely goes through the whole depth.
+
+    Obstructions rule a cavity out; so do members that take more than `LOST_DEPTH` of it (thin ones, such as the lips of
+    steel studs, do not).
+    """
+    return not cavity.obstructions and mean_depth(cavity) >= (1.0 - LOST_DEPTH) * (cavity.y_max - cavity.y_min)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.affinity import translate
 
-from geometry.reach import Reach, candidate_points, fewest_points, reached, union_of
+from geometry.reach import Reach, candidate_points, fewest_points, only_polygons, reached, union_of
 from takeoff.hole_rows import Columns, RowWish, row_heights, slots_of
 
 FloatArray = NDArray[np.float64]
@@ -20,6 +20,12 @@ Polygonal = Polygon | MultiPolygon
 SHAPE_TOLERANCE = 1e-6
 """Relative area by which a shape may differ from its bounding box (or convex hull) and still be taken for it: a
 thousandth of what a share of 99.9 % leaves open."""
+
+
+GRID_PLACES, PLACES_PER_REACH, PLACES_PER_PART, PARTS_AT_ONCE, REFINEMENTS = 120, 8, 24, 12, 4
+"""Sizes of the search: places on the grid of a cavity, the same for each area that one hole reaches in a large one,
+places added for each unreached part, such parts taken at once, and how often. More makes the search slower, not wrong.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +46,8 @@ class Placement:
     """The holes of one cavity.
 
     points: (n, 2) float64, m, (x, z) in wall axes, bottom to top, then left to right. reaches: what each reaches.
-    share: reached part of the area. lower_bound: fewer holes than this cannot do it.
+    share: reached part of the area. lower_bound: fewer holes than this cannot do it (after a
+    search: no fewer of the places tried).
     """
 
     points: FloatArray
@@ -89,6 +96,9 @@ def place_holes(outlines: Shapes, fronts: Shapes, rule: HoleRule) -> list[Placem
         if known.share < rule.share or len(searched.points) < len(known.points):
             placements[index] = searched
             rows.update(float(z) for z in searched.points[:, 1])
+        else:
+            proved = min(max(known.lower_bound, searched.lower_bound), len(known.points))
+            placements[index] = replace(known, lower_bound=proved)
     return placements
 
 
@@ -104,13 +114,35 @@ def _moved(placement: Placement, along: float) -> Placement:
 
 
 def search_holes(outline: Polygonal, zone: Polygonal, rule: HoleRule, rows: list[float]) -> Placement:
-    """The fewest holes out of a grid of places, for any outline; heights in `rows` are preferred among equals."""
+    """The fewest holes out of a grid of places, for any outline; heights in `rows` are preferred among equals.
+
+    Where the grid leaves something unreached, places from which that might be reached are added and the choice is made
+    anew, until it gains nothing (`REFINEMENTS` at most).
+    """
     heights = np.array([*rows, rule.wish.comfortable, rule.wish.standing])
-    candidates = candidate_points(outline, zone, rule.reach, heights=heights)
+    spread = outline.area / (2.0 * rule.reach.sideways * rule.reach.height)
+    limit = max(GRID_PLACES, int(PLACES_PER_REACH * spread))
+    candidates = candidate_points(outline, zone, rule.reach, heights=heights, limit=limit)
     if not len(candidates):
         return NOWHERE
+    found = _search(outline, zone, candidates, rule, heights[: len(rows)])
+    for _ in range(REFINEMENTS):
+        more = _places_near(unreached(outline, found), zone, rule) if found.share < rule.share else np.empty((0, 2))
+        if not len(more):
+            break
+        candidates = np.concatenate([candidates, more])
+        better = _search(outline, zone, candidates, rule, heights[: len(rows)])
+        gained = better.share - found.share
+        found = better if gained > 0.0 else found
+        if gained < 0.1 * (1.0 - rule.share):
+            break
+    return found
+
+
+def _search(outline: Polygonal, zone: Polygonal, candidates: FloatArray, rule: HoleRule, rows: FloatArray) -> Placement:
+    """The fewest of the candidates (k, 2); among equals on a row, within standing reach, near the middle."""
     middle = 0.5 * (zone.bounds[0] + zone.bounds[2])
-    on_row = np.isclose(candidates[:, 1, None], heights[None, : len(rows)], rtol=0.0, atol=1e-9).any(axis=1)
+    on_row = np.isclose(candidates[:, 1, None], rows[None], rtol=0.0, atol=1e-9).any(axis=1)
     ladder = candidates[:, 1] > rule.wish.standing + 1e-9
     away = np.abs(candidates[:, 1] - rule.wish.comfortable)
     cost = 100.0 * ~on_row + 10.0 * ladder + away + 0.1 * np.abs(candidates[:, 0] - middle)
@@ -121,10 +153,23 @@ def search_holes(outline: Polygonal, zone: Polygonal, rule: HoleRule, rows: list
     return Placement(points[order], reaches, selection.share, selection.lower_bound)
 
 
+def _places_near(rest: Polygonal, zone: Polygonal, rule: HoleRule) -> FloatArray:
+    """Places in the zone from which the largest parts of `rest` lie within reach, (k, 2)."""
+    parts = sorted(shapely.get_parts(rest), key=lambda part: -part.area)[:PARTS_AT_ONCE]
+    reach = rule.reach
+    found: list[FloatArray] = []
+    for part in parts:
+        x_min, z_min, x_max, z_max = part.bounds
+        around = shapely.box(x_min - reach.sideways, z_min - reach.up, x_max + reach.sideways, z_max + reach.down)
+        near = only_polygons(np.array([zone.intersection(around)], dtype=object))[0]
+        found.append(candidate_points(part, near, reach, limit=PLACES_PER_PART))
+    return np.concatenate(found) if found else np.empty((0, 2))
+
+
 def unreached(outline: Polygonal, placement: Placement) -> Polygonal:
     """What no hole reaches, (x, z), m."""
-    rest = outline.difference(union_of(placement.reaches))
-    return MultiPolygon([part for part in shapely.get_parts(rest) if isinstance(part, Polygon)])
+    rest = np.array([outline.difference(union_of(placement.reaches))], dtype=object)
+    return only_polygons(rest)[0]
 
 
 # ---------------------------------------------------------------- closed form
@@ -170,7 +215,7 @@ def _bays(outlines: Shapes, zones: Shapes, rule: HoleRule) -> _Bays:
         np.where(across == 1, bounds[:, 0] + sideways, bounds[:, 2]) + 1e-9,
         bounds[:, 3],
     )
-    zones = shapely.intersection(zones, strip)
+    zones = only_polygons(shapely.intersection(zones, strip))
     room = shapely.bounds(zones).reshape(-1, 4)
     box = _is_box(area, bounds)
     clear = area >= (1.0 - SHAPE_TOLERANCE) * shapely.area(shapely.convex_hull(outlines))

@@ -55,8 +55,11 @@ class HoseSettings:
 
     @property
     def reach(self) -> Reach:
-        """What one hole reaches."""
-        return Reach(self.insertion + self.throw_down, self.throw_up, self.throw_sideways)
+        """What one hole reaches: in every direction at least half the hose itself."""
+        least = 0.5 * self.outside_diameter
+        return Reach(
+            max(self.insertion + self.throw_down, least), max(self.throw_up, least), max(self.throw_sideways, least)
+        )
 
     @property
     def clearance(self) -> float:

@@ -10,7 +10,8 @@ import shapely
 from shapely import MultiPolygon, Point, Polygon, box
 
 from geometry.cover import fewest_sets
-from geometry.reach import Reach, candidate_points, fewest_points, reached, visible
+from geometry.reach import Reach, candidate_points, fewest_points, reached
+from geometry.sight import visible
 
 L_SHAPE = Polygon([(0, 0), (2, 0), (2, 1), (1, 1), (1, 2), (0, 2)])
 FAR = Reach(10.0, 10.0, 10.0)
