@@ -10,7 +10,6 @@ import shapely
 from numpy.typing import NDArray
 
 from geometry.cylinders import Developed
-from geometry.frames import Axes
 from geometry.solids import bounds
 from takeoff.model import LayerRole, ModelConnection, StudLayer, Wall
 
@@ -50,7 +49,7 @@ _LEAST_SHARED_HEIGHT = 0.5
 _ARC_STEP = 0.1
 """m; steps in which a curved wall's plan is taken as straight."""
 _STUB = 0.5
-"""m; so much of a curved wall to each side of a meeting is taken as straight."""
+"""m; where one of two walls is curved, so much of each to both sides of their meeting is taken as straight."""
 _BEYOND = 0.1
 """m; how far a wall must run on past another's far face to be called crossing (our rule)."""
 
@@ -90,17 +89,26 @@ class _Placed:
         front, back = np.column_stack([x, np.full(count, self.front)]), np.column_stack([x, np.full(count, self.back)])
         return self.world(np.concatenate([front, back[::-1]]))
 
-    def stub_near(self, other: _Placed) -> tuple[float, float]:
-        """The stretch of this layer that meets another: all of a flat one, of a curved one what lies near the other."""
-        if self.flat:
-            return self.start, self.stop
+    def ring_near(self, other: _Placed) -> NDArray[np.float64]:
+        """World plan corners (4, 2), m, of this layer's studs where it meets another, taken as straight.
+
+        Two flat layers count whole; where one is curved it is the stretch where they are nearest, along its tangent.
+        """
+        depth, axes = self.layer.depth, self.layer.axes
+        if self.flat and other.flat:
+            return self.world(_rectangle(self.start, 0.0, self.stop, depth))
         middle = 0.5 * other.layer.depth
         points = other.world(np.array([[x, middle] for x in np.linspace(other.start, other.stop, 33)]))
         near = self.plan(points)
-        beside = np.maximum(np.maximum(-near[:, 1], near[:, 1] - self.layer.depth), 0.0)
+        beside = np.maximum(np.maximum(-near[:, 1], near[:, 1] - depth), 0.0)
         beyond = np.maximum(np.maximum(self.start - near[:, 0], near[:, 0] - self.stop), 0.0)
         at = float(np.clip(near[np.argmin(np.hypot(beside, beyond)), 0], self.start, self.stop))
-        return max(self.start, at - _STUB), min(self.stop, at + _STUB)
+        before, after = min(_STUB, at - self.start), min(_STUB, self.stop - at)
+        if not isinstance(axes, Developed):
+            return self.world(_rectangle(at - before, 0.0, at + after, depth))
+        along, into, _ = axes.directions_at(at)
+        stretch = _rectangle(-before, 0.0, after, depth)
+        return self.world(np.array([[at, 0.0]])) + stretch[:, :1] * along[:2] + stretch[:, 1:] * into[:2]
 
 
 def find_junctions(
@@ -125,9 +133,7 @@ def find_junctions(
 
 
 def _placed(layer: StudLayer) -> _Placed | None:
-    """The layer in plan; None where it is empty, lies flat or is curved (its place in plan is no rectangle)."""
-    if isinstance(layer.axes, Developed):
-        return None
+    """The layer in plan; None where it is empty or lies flat."""
     box = np.asarray(bounds(layer.outline), dtype=np.float64).reshape(2, 3)
     directions = layer.axes.directions
     level = np.linalg.norm(directions[:2, :2], axis=1)
@@ -138,7 +144,7 @@ def _placed(layer: StudLayer) -> _Placed | None:
     # The plan of a leaning wall is taken at its foot.
     low = float(layer.axes.to_world(np.array([[start, 0.0, foot]]))[0, 2])
     high = low + float((box[1, 2] - foot) * directions[2, 2])
-    flat = isinstance(layer.axes, Axes)
+    flat = not isinstance(layer.axes, Developed)
     return _Placed(layer, start, stop, front, back, low, high, float(layer.axes.origin[2]), foot, flat)
 
 
@@ -230,8 +236,7 @@ class _Seen:
 
 def _seen(mine: _Placed, other: _Placed, reach: float) -> _Seen | None:
     """How the other stud layer meets this one, or None where it passes it by."""
-    start, stop = other.stub_near(mine)
-    ring = mine.plan(other.world(_rectangle(start, 0.0, stop, other.layer.depth)))
+    ring = mine.plan(other.ring_near(mine))
     axis = ring[:2]
     run = (axis[1] - axis[0]) / np.linalg.norm(axis[1] - axis[0])
     if abs(run[1]) < _LEAST_ANGLE:

@@ -11,6 +11,7 @@ import pytest
 from geometry.booleans import boolean_voids
 from geometry.cylinders import Developed, divided
 from geometry.solids import Mesh, Prism, as_mesh, moved_to_world, silhouette, volume
+from takeoff.framing.junctions import find_junctions
 from takeoff.model import CavityKind, Status, StudLayer, WallTakeoff
 from takeoff.pipeline import take_off
 from tests.ifc_builder import BOX_FACES, Builder, box_corners
@@ -188,6 +189,29 @@ def test_a_flat_wall_beside_a_curved_one_is_taken_off_as_if_alone(tmp_path: Path
     assert [wall.status for wall in both] == [Status.TAKEN_OFF] * 2
     beside = next(wall for wall in both if wall.wall.name == "Wall")
     assert beside.layers[0].balance.cavities == pytest.approx(flat.layers[0].balance.cavities, rel=1e-9)
+
+
+def test_a_partition_that_meets_a_curved_wall_is_a_tee_of_both(tmp_path: Path):
+    model = Builder()
+    curved_wall(model, radius=RADIUS, sweep=SWEEP, height=HEIGHT, layers=LINED)
+    turn = 0.65
+    foot = (RADIUS * math.sin(turn), RADIUS * (1.0 - math.cos(turn)), 0.0)
+    model.wall(
+        "Partition", length=2.0, height=HEIGHT, thickness=THICKNESS, layers=LINED, at=foot,
+        angle=math.degrees(turn) - 90.0,
+    )  # fmt: skip
+    walls = [wall.wall for wall in taken_off(model, tmp_path).results]
+    bent = next(wall for wall in walls if wall.name == "Curved")
+    straight = next(wall for wall in walls if wall.name == "Partition")
+    junctions = find_junctions(walls)
+    (here,) = junctions[bent.wall_id]
+    (there,) = junctions[straight.wall_id]
+    assert (here.kind, here.at, there.kind) == ("tee", "path", "tee")
+    assert here.x_max - here.x_min == pytest.approx(0.14, abs=0.005)
+    # The partition's studs lie from 12.5 to 152.5 mm to the left of its line: seen along the arc, after it.
+    axes = axes_of(bent.stud_layers[0])
+    ends = axes.to_world([[0.5 * (here.x_min + here.x_max), 0.0, 0.0]])[0]
+    assert math.atan2(ends[0], RADIUS - ends[1]) == pytest.approx(turn + 0.0825 / axes.face, abs=2e-3)
 
 
 def test_a_room_inside_a_curved_wall_is_the_fill_side(tmp_path: Path):
