@@ -162,6 +162,8 @@ class Cylinder:
     axis: NDArray[np.float64]
     """(3,) float64 unit vector, world."""
     radius: float
+    anticlockwise: bool | None = None
+    """Whether the wall's path runs anticlockwise about `axis` as its tip sees it; None where the model has no path."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -25,17 +25,29 @@ def cylinder_of(wall: Any, placement: Matrix, length: float) -> Cylinder | None:
     arcs. placement: (4, 4) of the wall, m. length: the file's unit in m.
     """
     axis = representation_named(wall, "Axis")
-    circle = None
+    circle, anticlockwise = None, None
     if axis is not None:
         arcs = [(item, matrix) for item, matrix, _ in items_of(axis, length)]
         if len(arcs) == 1:
             circle = _carried(_arc_circle(arcs[0][0], length), arcs[0][1])
+            anticlockwise = None if circle is None or arcs[0][1] is not None else _runs_on(arcs[0][0])
     if circle is None and (axis is None or not axis.Items):
         circle = _of_profile(wall, length)
     if circle is None:
         return None
     centre, direction, radius = _carried(circle, placement) or circle
-    return Cylinder(centre, direction, radius)
+    return Cylinder(centre, direction, radius, anticlockwise)
+
+
+def _runs_on(curve: Any) -> bool | None:
+    """Whether an arc runs anticlockwise about the axis that `_arc_circle` gives it; None where it does not say."""
+    if curve.is_a("IfcTrimmedCurve"):
+        return bool(curve.SenseAgreement)
+    if curve.is_a("IfcCompositeCurve"):
+        within = _runs_on(curve.Segments[0].ParentCurve)
+        return None if within is None else within is bool(curve.Segments[0].SameSense)
+    # Through three points in their order the normal is set so.
+    return True if curve.is_a("IfcIndexedPolyCurve") else None
 
 
 def _of_profile(wall: Any, length: float) -> Circle | None:

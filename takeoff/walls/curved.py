@@ -145,8 +145,16 @@ def _closes(meshes: Sequence[Mesh], cylinder: Cylinder, middle: float) -> bool:
 
 
 def _sense(wall: ModelWall, cylinder: Cylinder) -> tuple[bool, bool]:
-    """Whether the layers run away from the centre, and whether the model says so."""
+    """Whether the layers run away from the centre, and whether the model says so.
+
+    Layers are stacked square to the wall's path, from its right to its left where their sense is positive, as along y
+    of a straight wall. Some programs do not let x of the placement point along the path, so the path itself decides.
+    """
     stated = wall.layers.direction if wall.layers is not None else None
+    if stated is not None and cylinder.anticlockwise is not None:
+        positive = float(stated @ wall.placement[:3, 1]) > 0.0
+        towards_centre = cylinder.anticlockwise is (float(cylinder.axis[2]) > 0.0)
+        return positive is not towards_centre, True
     direction = stated if stated is not None else wall.placement[:3, 1]
     radial = wall.placement[:2, 3] - cylinder.centre[:2]
     reach = float(np.hypot(*radial))

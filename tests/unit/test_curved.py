@@ -233,13 +233,10 @@ def test_without_a_sense_of_the_layers_the_choice_is_told(tmp_path: Path):
     # Placed at the centre of its arc, where no direction points along a radius.
     shift = wall.ObjectPlacement.RelativePlacement
     shift.Location = model.point((0.0, RADIUS, 0.0))
-    for representation in wall.Representation.Representations:
-        for item in representation.Items:
-            if item.is_a("IfcExtrudedAreaSolid"):
-                item.Position = model.place((0.0, -RADIUS, 0.0))
-            else:
-                points = [(x, y - RADIUS / model.scale) for x, y in item.Points.CoordList]
-                item.Points.CoordList = points
+    # Without its axis it has no path either, that would say from which side to which its layers are stacked.
+    (body,) = (each for each in wall.Representation.Representations if each.RepresentationIdentifier == "Body")
+    wall.Representation.Representations = [body]
+    body.Items[0].Position = model.place((0.0, -RADIUS, 0.0))
     found = only_wall(taken_off(model, tmp_path))
     assert found.status is Status.TAKEN_OFF
     assert "layer-order-assumed" in [finding.code for finding in found.wall.findings]
@@ -282,6 +279,34 @@ def test_both_stud_layers_of_the_large_curved_wall_are_developed():
     curved = next(wall for wall in takeoff.results if "ACM" in wall.wall.type_name)
     assert [layer.frame.layer.key[-2:] for layer in curved.layers][1] == "#2"
     first, second = (layer.frame.layer for layer in curved.layers)
-    assert (axes_of(first).radius, axes_of(second).radius) == pytest.approx((64.88771, 65.20521), abs=1e-4)
+    # The path has a radius of 65.00519 m and runs anticlockwise, so the layers are stacked towards the centre, from
+    # 0.2921 m outside it. Studs begin 98.4 and 415.9 mm behind the face and are 152.4 mm deep. (The placement points
+    # the other way; that the path is right is seen by the 63.5 mm deep grooves, which then lie in the cladding.)
+    face = 65.00519 + 0.2921
+    radii = (face - 0.0984 - 0.0762, face - 0.4159 - 0.0762)
+    assert (axes_of(first).radius, axes_of(second).radius) == pytest.approx(radii, abs=1e-4)
+    assert all(opening.solid is None for layer in curved.layers for opening in layer.frame.openings)
     for taken in curved.layers:
         assert taken.balance.residual < 1e-9
+
+
+@pytest.mark.parametrize("towards_centre", [True, False])
+def test_the_path_and_not_the_placement_says_to_which_side_layers_are_stacked(tmp_path: Path, towards_centre: bool):
+    # IFC wants x of the placement along the path at its start. Here the placement is turned half round and what is
+    # drawn in it is turned back, so the wall is the same and only the placement points the other way.
+    model, plain = Builder(), Builder()
+    for each in (model, plain):
+        curved_wall(each, radius=RADIUS, sweep=SWEEP, height=HEIGHT, layers=LINED, towards_centre=towards_centre)
+    (wall,) = model.file.by_type("IfcWall")
+    wall.ObjectPlacement.RelativePlacement = model.place(x=(-1.0, 0.0, 0.0), z=(0.0, 0.0, 1.0))
+    for representation in wall.Representation.Representations:
+        (item,) = representation.Items
+        if item.is_a("IfcExtrudedAreaSolid"):
+            item.Position = model.place(x=(-1.0, 0.0, 0.0), z=(0.0, 0.0, 1.0))
+        else:
+            item.Points.CoordList = [(-x, -y) for x, y in item.Points.CoordList]
+    turned, usual = only_wall(taken_off(model, tmp_path)), only_wall(taken_off(plain, tmp_path))
+    assert turned.layers[0].balance.gross == pytest.approx(usual.layers[0].balance.gross, rel=1e-9)
+    axes, same = axes_of(turned.layers[0].frame.layer), axes_of(usual.layers[0].frame.layer)
+    assert axes.outward is same.outward
+    assert axes.origin == pytest.approx(same.origin, abs=1e-9)
