@@ -26,7 +26,7 @@ from takeoff.framing.plates import Edges, Plates, edges_of, plates_along
 from takeoff.framing.room import Room, apart, as_one, room_of, rounded, union_of, without
 from takeoff.framing.rough_openings import RoughOpening, findings_of_outline, rough_openings
 from takeoff.framing.rules import FramingRules
-from takeoff.framing.sections import ROLE_ORDER, Depths, depths_of, section_text, solids_of
+from takeoff.framing.sections import Depths, depths_of, section_text, solids_of
 from takeoff.framing.studs import (
     end_studs,
     layout_lines,
@@ -275,12 +275,18 @@ def _size_findings(outer: Polygon, plates: Plates, rules: FramingRules) -> list[
     return findings
 
 
+_ROLE_RANK = {role: rank for rank, role in enumerate(MemberRole)}
+"""Members in one place are numbered in the order in which the roles are declared."""
+
+
 def _members(pieces: Sequence[Piece], key: str, depths: Depths, rules: FramingRules) -> tuple[Member, ...]:
     """Members numbered left to right, then bottom to top; the thin prisms of one steel section share its number."""
     if not pieces:
         return ()
-    corners = np.round(extents([piece.outline for piece in pieces])[:, :2], 6)
-    rank = [(*corner, ROLE_ORDER.index(p.role), p.place) for corner, p in zip(corners.tolist(), pieces, strict=True)]
+    boxes = extents([piece.outline for piece in pieces])
+    corners = np.round(boxes[:, :2], 6).tolist()
+    narrow = np.min(boxes[:, 2:] - boxes[:, :2], axis=1).tolist()
+    rank = [(*corner, _ROLE_RANK[p.role], p.place) for corner, p in zip(corners, pieces, strict=True)]
     order = sorted(range(len(pieces)), key=rank.__getitem__)
     members: list[Member] = []
     number = 0
@@ -288,7 +294,7 @@ def _members(pieces: Sequence[Piece], key: str, depths: Depths, rules: FramingRu
         piece = pieces[index]
         for prisms in solids_of(piece, depths, rules):
             number += 1
-            section = section_text(piece, prisms, rules)
+            section = section_text(piece.role, narrow[index], prisms, rules)
             for place, prism in enumerate(prisms):
                 name = f"{key}/m{number}" if len(prisms) == 1 else f"{key}/m{number}{_letter(place)}"
                 members.append(Member(name, piece.role, piece.reason, Source.LAID_OUT, prism, section=section))

@@ -67,6 +67,14 @@ def rectangle(x_min: float, z_min: float, x_max: float, z_max: float) -> Polygon
     return shapely.box(round(x_min, DECIMALS), round(z_min, DECIMALS), round(x_max, DECIMALS), round(z_max, DECIMALS))
 
 
+def upright_strips(
+    x_min: NDArray[np.float64], x_max: NDArray[np.float64], low: float, high: float
+) -> NDArray[np.object_]:
+    """Upright rectangles (n,) of one height, m, made in one call."""
+    lows, highs = np.full(len(x_min), round(low, DECIMALS)), np.full(len(x_min), round(high, DECIMALS))
+    return shapely.box(np.round(x_min, DECIMALS), lows, np.round(x_max, DECIMALS), highs)
+
+
 def extents(shapes: Iterable[BaseGeometry]) -> NDArray[np.float64]:
     """(n, 4) float64, m: x_min, z_min, x_max, z_max of each shape."""
     return np.asarray(shapely.bounds(list(shapes)), dtype=np.float64).reshape(-1, 4)

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from takeoff.framing.pieces import DECIMALS, LEAST_AREA
+from takeoff.framing.pieces import DECIMALS, LEAST_AREA, rectangle
 from takeoff.framing.room import Room, room_of, without
 from takeoff.framing.rules import FramingRules
 
@@ -97,7 +97,26 @@ def offset_points(edges: Edges, widths: NDArray[np.float64]) -> NDArray[np.float
 
 def plates_along(part: Polygon, edges: Edges, rules: FramingRules) -> Plates:
     """The plates of one wall outline by rule, bands of plate thickness measured square to each edge."""
-    return _mitred(part, edges, rules) or _butted(part, edges, rules)
+    return _level(part, rules) or _mitred(part, edges, rules) or _butted(part, edges, rules)
+
+
+def _level(part: Polygon, rules: FramingRules) -> Plates | None:
+    """Plates of a plain upright rectangle, as most walls are: the same as by mitring, but at a tenth of the cost."""
+    x_min, z_min, x_max, z_max = part.bounds
+    foot = z_min + rules.bottom_plates * rules.plate_thickness
+    head = z_max - rules.top_plates * rules.plate_thickness
+    box = rectangle(x_min, z_min, x_max, z_max)
+    if head - foot <= LEAST_AREA or shapely.get_num_coordinates(part) != 5 or not shapely.equals(part, box):
+        return None
+    thick = rules.plate_thickness
+    tops = [z_max - number * thick for number in range(rules.top_plates)]
+    feet = [z_min + number * thick for number in range(rules.bottom_plates)]
+    return Plates(
+        tuple((rectangle(x_min, top - thick, x_max, top),) for top in tops),
+        tuple((rectangle(x_min, low, x_max, low + thick),) for low in feet),
+        Room(rectangle(x_min, foot, x_max, head), None),
+        complete=True,
+    )
 
 
 def _widths(edges: Edges, rules: FramingRules, number: int) -> NDArray[np.float64]:

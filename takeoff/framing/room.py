@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -44,12 +45,12 @@ class Room:
         """The parts of a shape that lie in this room, scraps left out."""
         return _parts(shapely.intersection(self.shape, shape, grid_size=self.grid))
 
-    def common_of_each(self, shapes: Sequence[Polygon]) -> list[list[Polygon]]:
+    def common_of_each(self, shapes: Sequence[Polygon] | NDArray[np.object_]) -> list[list[Polygon]]:
         """The parts of each shape that lie in this room, scraps left out.
 
         A strip wholly inside, as most studs are, is found so by one cheap test and not cut at all.
         """
-        if self.is_empty or not shapes:
+        if self.is_empty or len(shapes) == 0:
             return [[] for _ in shapes]
         shapely.prepare(self.shape)
         found = np.array(shapes, dtype=object)

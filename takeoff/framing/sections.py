@@ -77,12 +77,14 @@ def solids_of(piece: Piece, depths: Depths, rules: FramingRules) -> list[list[Pr
     return [prisms for prisms in thick if prisms]
 
 
-def section_text(piece: Piece, prisms: Sequence[Prism], rules: FramingRules) -> str:
-    """The section of a whole member in words, e.g. '38 x 140 mm' or '41 x 152 mm, thin-walled'."""
-    x_min, z_min, x_max, z_max = piece.outline.bounds
+def section_text(role: MemberRole, narrow: float, prisms: Sequence[Prism], rules: FramingRules) -> str:
+    """The section of a whole member in words, e.g. '38 x 140 mm' or '41 x 152 mm, thin-walled'.
+
+    narrow: m, the shorter side of the box around its outline.
+    """
     # A raked plate is as thick as the rule says, whatever box it fills.
-    flat = piece.role in (MemberRole.BOTTOM_PLATE, MemberRole.TOP_PLATE)
-    across = rules.plate_thickness if flat else min(x_max - x_min, z_max - z_min)
+    flat = role in (MemberRole.BOTTOM_PLATE, MemberRole.TOP_PLATE)
+    across = rules.plate_thickness if flat else narrow
     deep = max(prism.y_max for prism in prisms) - min(prism.y_min for prism in prisms)
     small, large = sorted((across * 1000.0, deep * 1000.0))
     thin = ", thin-walled" if rules.material == "steel" else ""
@@ -186,6 +188,3 @@ _STEEL: Mapping[Form, Callable[[Polygon, Depth, FramingRules], list[Prism]]] = {
     Form.STUD_OPEN_LEFT: _open_left,
     Form.HEADER: _box_header,
 }
-
-ROLE_ORDER = tuple(MemberRole)
-"""Members in one place are numbered in the order in which the roles are declared."""

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from takeoff.framing.pieces import TOUCH, Form, Piece, extents, rectangle
+from takeoff.framing.pieces import TOUCH, Form, Piece, extents, rectangle, upright_strips
 from takeoff.framing.plates import SIDE, Edges, following
 from takeoff.framing.room import Room
 from takeoff.framing.rough_openings import RoughOpening
@@ -113,9 +113,9 @@ def layout_studs(lines: NDArray[np.float64], free: Room, rules: FramingRules) ->
         return []
     half = 0.5 * rules.stud_thickness
     _, low, _, high = free.bounds
-    strips = [rectangle(line - half, low, line + half, high) for line in lines.tolist()]
+    places = upright_strips(lines - half, lines + half, low, high)
     studs: list[Polygon] = []
-    for line, parts in zip(lines.tolist(), free.common_of_each(strips), strict=True):
+    for line, parts in zip(lines.tolist(), free.common_of_each(places), strict=True):
         for part in parts:
             box = part.bounds
             # What is not taller than it is thick is no stud: such a gap stays a space of its own.
