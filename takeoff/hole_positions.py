@@ -268,12 +268,18 @@ def _columns_of_holes(
 def _least_holes(bays: _Bays, rule: HoleRule) -> NDArray[np.int64]:
     """A number of holes that no arrangement can undercut, (b,).
 
-    n holes reach n x (down + up) of the height of one column at most, over no more than its full width, so their area
-    is bounded. Of a rectangle this is what its columns need, each side by side with the next.
+    Each hole reaches an area of 2 x sideways (or the width) by down + up at most. In a rectangle that needs m holes
+    side by side and n above one another, m x n patches can be laid out so far apart that no hole touches two of them;
+    with fewer holes one patch stays untouched, and if a patch is more than may be left, m x n is the least.
     """
-    width = bays.bounds[:, 2] - bays.bounds[:, 0]
-    mean_height = rule.share * bays.area / width
-    return np.maximum(1, np.ceil(mean_height / rule.reach.height - 1e-9)).astype(np.int64) * bays.across
+    size = bays.bounds[:, 2:] - bays.bounds[:, :2]
+    one = np.minimum(size[:, 0], 2.0 * rule.reach.sideways) * rule.reach.height
+    by_area = np.maximum(1, np.ceil(rule.share * bays.area / one - 1e-9)).astype(np.int64)
+    above = np.maximum(1, np.ceil(rule.share * size[:, 1] / rule.reach.height - 1e-9)).astype(np.int64)
+    patch_width = (size[:, 0] - (bays.across - 1) * 2.0 * rule.reach.sideways) / bays.across
+    patch_height = (size[:, 1] - (above - 1) * rule.reach.height) / above
+    telling = bays.box & (patch_width * patch_height > (1.0 - rule.share) * bays.area)
+    return np.where(telling, np.maximum(by_area, bays.across * above), by_area)
 
 
 def _placement(points: FloatArray, windows: Shapes, area: float, least: int) -> Placement:

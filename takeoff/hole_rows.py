@@ -137,6 +137,8 @@ def _choose(
         apart = (step - slot[:, None]) * spacing[columns, None]
         high[columns] = np.where(apart > 0, np.minimum(high[columns], height + apart), high[columns])
         low[columns] = np.where(apart < 0, np.maximum(low[columns], height + apart), low[columns])
+        # Rounding may leave a slot of no width with its ends crossed; it is that one height.
+        low = np.minimum(low, high)
 
 
 def _trial_heights(low: FloatArray, high: FloatArray, wish: RowWish) -> FloatArray:

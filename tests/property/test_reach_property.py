@@ -144,12 +144,10 @@ def test_closed_form_of_a_rectangle_equals_the_search(width, height, down, up, s
     closed = place_holes(outline, outline, settings_)[0]
     searched = search_holes(bay, hole_zones(outline, settings_.clearance)[0], settings_, [])
     assert min(closed.share, searched.share) >= 0.999
-    # Just past a whole number of reaches, 0.1 % may be given up at the sides (only the search does) or spread between
-    # rows (only the closed form does): one hole or row apart is right there.
-    if width / (2 * sideways) % 1.0 > 0.002 and height / (down + up) % 1.0 > 0.002:
-        assert len(closed.points) <= len(searched.points)
-        if searched.lower_bound == len(searched.points):
-            assert len(closed.points) == len(searched.points)
+    assert len(closed.points) <= len(searched.points)
+    # The places tried may miss the very best by the 0.1 % that may be left; well away from that they do not.
+    if searched.lower_bound == len(searched.points) and height / (down + up) % 1.0 > 0.002:
+        assert len(closed.points) == len(searched.points)
     union = shapely.union_all(reached(bay, closed.points, settings_.reach))
     assert abs(union.area / bay.area - closed.share) < 1e-9
 
