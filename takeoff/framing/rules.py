@@ -58,7 +58,9 @@ class FramingRules:
 
     name: str = _rule("wood-16in", "", "name of the rule set")
     material: str = _rule("wood", "wood | steel", PRACTICE)
-    spacing: float = _rule(16 * INCH, "m", "IRC R602.3(5): 16 in under a floor and roof (read in paraphrase)")
+    spacing: float = _rule(
+        16 * INCH, "m", "IRC R602.3(5): 16 in under a floor and roof (read in paraphrase); steel: common practice"
+    )
     spacing_datum: str = _rule(
         "wall_start", "wall_start | building_corner", PRACTICE + "; building_corner starts at the outside of the corner"
     )
