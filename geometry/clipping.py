@@ -13,19 +13,30 @@ from geometry.solids import ROUNDING, Mesh, areal, doubled_areas, polygons_of
 def clipped(mesh: Mesh, low: float, high: float, coincident: float = 1e-6) -> Mesh:
     """The part of a closed mesh at low <= y <= high, m; no faces where it does not reach there.
 
-    Corners nearer than `coincident` to a plane are put onto it. Triangles may point either way, as in the mesh itself.
+    Corners nearer than `coincident` to a plane are put onto it. Where the triangles of the mesh all point one way,
+    those of the result do too.
     """
     vertices = mesh.vertices.copy()
     for plane in (low, high):
         vertices[np.abs(vertices[:, 1] - plane) <= coincident, 1] = plane
     result = Mesh(vertices, mesh.faces)
+    outwards = _signed_volume(result) >= 0.0
     for plane, sign in ((low, 1.0), (high, -1.0)):
-        result = _half(result, plane, sign)
+        result = _half(result, plane, sign, anticlockwise=outwards is (sign > 0.0))
     return result
 
 
-def _half(mesh: Mesh, plane: float, sign: float) -> Mesh:
-    """What lies on one side of a plane across the depth: y >= plane where sign is 1, y <= plane where it is -1."""
+def _signed_volume(mesh: Mesh) -> float:
+    """m3, positive where the triangles of a closed mesh point outwards."""
+    corners = mesh.vertices[mesh.faces] - mesh.vertices.mean(axis=0)
+    return float(np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])).sum()) / 6.0
+
+
+def _half(mesh: Mesh, plane: float, sign: float, *, anticlockwise: bool) -> Mesh:
+    """What lies on one side of a plane across the depth: y >= plane where sign is 1, y <= plane where it is -1.
+
+    anticlockwise: how the triangles that close it run in (x, z); seen along y that is outwards on the near side.
+    """
     heights = sign * (mesh.vertices[:, 1] - plane)
     if len(mesh.faces) == 0 or (heights >= 0.0).all():
         return mesh
@@ -34,7 +45,8 @@ def _half(mesh: Mesh, plane: float, sign: float) -> Mesh:
     parted = ~whole & above.any(axis=1)
     corners = mesh.vertices[mesh.faces]
     kept = np.concatenate([corners[whole], _parted(corners[parted], heights[mesh.faces[parted]], plane)])
-    return _welded(np.concatenate([kept, _cap(kept, plane)]))
+    cap = _cap(kept, plane)
+    return _welded(np.concatenate([kept, cap if anticlockwise else cap[:, ::-1]]))
 
 
 def _parted(corners: NDArray[np.float64], heights: NDArray[np.float64], plane: float) -> NDArray[np.float64]:
@@ -71,7 +83,7 @@ def _crossing(
 
 
 def _cap(kept: NDArray[np.float64], plane: float) -> NDArray[np.float64]:
-    """Triangles (n, 3, 3) that close kept triangles (m, 3, 3) where they end on the plane."""
+    """Triangles (n, 3, 3), anticlockwise in (x, z), that close kept triangles (m, 3, 3) where they end on the plane."""
     sides = np.concatenate([kept[:, [0, 1]], kept[:, [1, 2]], kept[:, [2, 0]]])
     sides = sides[(sides[:, :, 1] == plane).all(axis=1)][:, :, [0, 2]]
     sides = np.round(sides, ROUNDING)
@@ -89,7 +101,8 @@ def _cap(kept: NDArray[np.float64], plane: float) -> NDArray[np.float64]:
 def _triangles(part: Polygon) -> NDArray[np.float64]:
     pieces = shapely.get_parts(shapely.constrained_delaunay_triangles(part))
     corners = shapely.get_coordinates(pieces).reshape(-1, 4, 2)[:, :3]
-    return corners[np.abs(doubled_areas(corners)) > 0.0]
+    spin = doubled_areas(corners)
+    return np.where((spin > 0.0)[:, None, None], corners, corners[:, ::-1])[spin != 0.0]
 
 
 def _welded(triangles: NDArray[np.float64]) -> Mesh:
