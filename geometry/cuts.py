@@ -1,4 +1,9 @@
-"""Sections of a region, of holes in it and of solids at a set of depths, and what is left between them."""
+"""What is left of a region at chosen depths, and the areas taken there.
+
+Only what moves with the depth is cut anew at every look: the prisms that reach a depth are united and taken away once
+for all looks between the same flat planes, and a mesh then cuts only the pieces that it meets. Pieces that stay the
+same are the same objects at every look, so that whoever follows them through the depth need not compare their shapes.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +16,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.slabs import Looks
-from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, polygons_of, section
+from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, distinct_faces, polygons_of, section
 
 Shape = Polygon | MultiPolygon
 
@@ -25,43 +30,129 @@ _SAME_PLACE = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cuts:
-    """What is left at every look, and the areas there: each (n,) float64, m2."""
+    """Pieces left at every look (the same list, or the same polygons, where nothing changes), and the areas there.
 
-    left: list[Shape]
-    gross_areas: NDArray[np.float64]
-    hole_areas: NDArray[np.float64]
-    solid_areas: NDArray[np.float64]
+    gross, holes, solids, left: (n,) float64, m2, one per look.
+    """
 
-    @property
-    def left_areas(self) -> NDArray[np.float64]:
-        """(n,) float64, m2"""
-        return shapely.area(np.array(self.left, dtype=object))
+    pieces: list[list[Polygon]]
+    gross: NDArray[np.float64]
+    holes: NDArray[np.float64]
+    solids: NDArray[np.float64]
+    left: NDArray[np.float64]
 
 
-def cuts_at(looks: Looks, region: Solid, holes: Sequence[Solid], solids: Sequence[Solid]) -> Cuts:
-    """Cut the region at every look. Looks at which all sections are the same share one shape (the same object)."""
-    of_region, of_holes, of_solids = (_pieces(looks, group) for group in ([region], holes, solids))
-    left: list[Shape] = []
-    areas = np.zeros((3, len(looks.depths)))
-    known: dict[tuple[tuple[bytes, ...], ...], int] = {}
-    clear_parts: dict[tuple[tuple[bytes, ...], ...], tuple[Shape, float, float]] = {}
-    apart: dict[tuple[bytes, ...], MultiPolygon] = {}
-    for number in range(len(looks.depths)):
-        parts = (of_region[number], of_holes[number], of_solids[number])
-        same = known.setdefault(tuple(part.key for part in parts), number)
-        if same != number:
-            left.append(left[same])
-            areas[:, number] = areas[:, same]
-            continue
-        outer = (parts[0].key, parts[1].key)
-        if outer not in clear_parts:
-            clear_parts[outer] = _clear(parts[0].shapes, parts[1].shapes)
-        clear, areas[0, number], areas[1, number] = clear_parts[outer]
-        if parts[2].key not in apart:
-            apart[parts[2].key] = _apart(parts[2].shapes)
-        rest, areas[2, number] = _without(clear, apart[parts[2].key], measure=looks.weights[number] > 0.0)
-        left.append(rest)
-    return Cuts(left, areas[0], areas[1], areas[2])
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """What is left at one depth, and the areas there: gross, holes, solids, left, m2."""
+
+    pieces: list[Polygon]
+    areas: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Group:
+    """Solids that are taken together: prisms (outlines that are alike have one number) and meshes.
+
+    outlines: (p,) object. alike: (p,) int64. spans: (p, 2) float64, m, nearest and farthest depth.
+    """
+
+    outlines: NDArray[np.object_]
+    alike: NDArray[np.int64]
+    spans: NDArray[np.float64]
+    meshes: tuple[Mesh, ...]
+
+    def prisms_at(self, depth: float) -> NDArray[np.int64]:
+        """Numbers of the outlines that reach a depth."""
+        return np.unique(self.alike[(self.spans[:, 0] < depth) & (self.spans[:, 1] > depth)])
+
+    def sections_at(self, depth: float) -> list[Shape]:
+        """Sections of the meshes that reach a depth."""
+        return [cut for mesh in self.meshes if not (cut := section(mesh, depth, distinct=True)).is_empty]
+
+
+_Key = tuple[bytes, bytes, tuple[bytes, ...], tuple[bytes, ...]]
+
+
+class Cutter:
+    """Cuts one region at any depths, and remembers what it has cut."""
+
+    def __init__(self, region: Solid, holes: Sequence[Solid], solids: Sequence[Solid]) -> None:
+        """Region, holes and solids in one set of local axes, m."""
+        self._region, self._holes, self._solids = _group([region]), _group(holes), _group(solids)
+        self._clear: dict[_Key, tuple[Shape, float, float]] = {}
+        self._apart: dict[bytes, MultiPolygon] = {}
+        self._bases: dict[tuple[_Key, bytes, bool], _Look] = {}
+        self._looks: dict[float, _Look] = {}
+
+    def cuts(self, looks: Looks) -> Cuts:
+        """Everything at the looks' depths; what the solids take is measured only where a look carries weight."""
+        weighty = (looks.weights > 0.0).tolist()
+        found = [self._look(depth, measure) for depth, measure in zip(looks.depths.tolist(), weighty, strict=True)]
+        areas = np.array([look.areas for look in found]).reshape(-1, 4)
+        return Cuts([look.pieces for look in found], *areas.T)
+
+    def _look(self, depth: float, measure: bool) -> _Look:
+        if depth not in self._looks:
+            self._looks[depth] = _less(self._base(depth, measure), self._solids.sections_at(depth))
+        return self._looks[depth]
+
+    def _base(self, depth: float, measure: bool) -> _Look:
+        """What is left where only the prisms among the solids are taken away."""
+        region, holes, solids = (group.prisms_at(depth) for group in (self._region, self._holes, self._solids))
+        moving = self._region.sections_at(depth), self._holes.sections_at(depth)
+        cut = [tuple(piece.wkb for piece in pieces) for pieces in moving]
+        outer = (region.tobytes(), holes.tobytes(), cut[0], cut[1])
+        key = (outer, solids.tobytes(), measure or not (moving[0] or moving[1]))
+        if key not in self._bases:
+            if outer not in self._clear:
+                self._clear[outer] = _clear(
+                    [*self._region.outlines[region].tolist(), *moving[0]],
+                    [*self._holes.outlines[holes].tolist(), *moving[1]],
+                )
+            if key[1] not in self._apart:
+                self._apart[key[1]] = _apart(self._solids.outlines[solids].tolist())
+            clear, gross, open_area = self._clear[outer]
+            left, taken = _without(clear, self._apart[key[1]], measure=key[2])
+            self._bases[key] = _Look(polygons_of(left), (gross, open_area, taken, float(left.area)))
+        return self._bases[key]
+
+
+def _group(solids: Sequence[Solid]) -> _Group:
+    prisms = [solid for solid in solids if isinstance(solid, Prism)]
+    outlines = np.empty(len(prisms), dtype=object)
+    outlines[:] = [prism.outline for prism in prisms]
+    first: dict[bytes, int] = {}
+    alike = [first.setdefault(text, n) for n, text in enumerate(shapely.to_wkb(outlines))]
+    spans = np.array([(prism.y_min, prism.y_max) for prism in prisms]).reshape(-1, 2)
+    meshes = tuple(distinct_faces(solid) for solid in solids if isinstance(solid, Mesh))
+    return _Group(outlines, np.array(alike, dtype=np.int64), spans, meshes)
+
+
+def _less(base: _Look, sections: Sequence[Shape]) -> _Look:
+    """The same with sections of meshes taken away."""
+    if not sections or not base.pieces:
+        return base
+    taken = _united(sections)
+    boxes, cut_boxes = shapely.bounds(base.pieces), shapely.bounds(polygons_of(taken)).reshape(-1, 4)
+    low = np.maximum(boxes[:, None, :2], cut_boxes[None, :, :2])
+    high = np.minimum(boxes[:, None, 2:], cut_boxes[None, :, 2:])
+    touched = np.unique(np.nonzero((low < high).all(axis=2))[0]).tolist()
+    if not touched:
+        return base
+    before = np.array([base.pieces[n] for n in touched], dtype=object)
+    rest = shapely.difference(before, taken)
+    shared = float(shapely.area(shapely.intersection(before, taken)).sum())
+    pieces: list[Polygon] = []
+    after = iter(rest.tolist())
+    for number, piece in enumerate(base.pieces):
+        if number in touched:
+            pieces += polygons_of(next(after))
+        else:
+            pieces.append(piece)
+    gross, holes, solids, left = base.areas
+    left += float(shapely.area(rest).sum()) - float(shapely.area(before).sum())
+    return _Look(pieces, (gross, holes, solids + shared, left))
 
 
 def _clear(region: list[Shape], holes: list[Shape]) -> tuple[Shape, float, float]:
@@ -125,7 +216,7 @@ def _apart(shapes: list[Shape]) -> MultiPolygon:
     return shapely.multipolygons([part for group in groups.values() for part in polygons_of(_united(group))])
 
 
-def _united(shapes: list[Shape]) -> Shape:
+def _united(shapes: Sequence[Shape]) -> Shape:
     return shapes[0] if len(shapes) == 1 else areal(shapely.union_all(shapes))
 
 
@@ -142,32 +233,3 @@ def rounded(solids: Sequence[Solid]) -> list[Solid]:
         assert isinstance(prism, Prism)
         result[number] = Prism(outline, prism.y_min, prism.y_max)
     return result
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Pieces:
-    """Sections of a group of solids at one look, and a key that is the same where they are."""
-
-    shapes: list[Shape]
-    key: tuple[bytes, ...]
-
-
-def _pieces(looks: Looks, solids: Sequence[Solid]) -> list[_Pieces]:
-    prisms = [solid for solid in solids if isinstance(solid, Prism)]
-    meshes = [solid for solid in solids if isinstance(solid, Mesh)]
-    outlines = np.array([prism.outline for prism in prisms], dtype=object)
-    alike = _alike(outlines) if len(looks.depths) > 1 else np.arange(len(outlines))
-    spans = np.array([(prism.y_min, prism.y_max) for prism in prisms]).reshape(-1, 2)
-    active = (spans[None, :, 0] < looks.depths[:, None]) & (spans[None, :, 1] > looks.depths[:, None])
-    found: list[_Pieces] = []
-    for look, y in enumerate(looks.depths.tolist()):
-        cut = [piece for mesh in meshes if not (piece := section(mesh, y)).is_empty]
-        here = np.unique(alike[active[look]])
-        found.append(_Pieces([*outlines[here].tolist(), *cut], (here.tobytes(), *(piece.wkb for piece in cut))))
-    return found
-
-
-def _alike(outlines: NDArray[np.object_]) -> NDArray[np.int64]:
-    """For each outline the number of the first one with the same corners: (n,) int64."""
-    first: dict[bytes, int] = {}
-    return np.array([first.setdefault(text, n) for n, text in enumerate(shapely.to_wkb(outlines))], dtype=np.int64)

@@ -5,7 +5,8 @@ and of every union, difference or intersection of sections, runs along a straigh
 any such combination is therefore a polynomial of degree two at most in the depth, which Gauss's rule with two points
 integrates exactly (Gauss-Legendre, exact to degree three). Where all sections are constant one look in the middle is
 enough. Planes are set at all corners and wherever an edge passes through a face; the rarer depths at which three faces
-of three solids meet in a point are found afterwards: `departure_from_quadratic` tells which slabs must be halved.
+of three solids meet in a point are found afterwards, and so are those of a round body's many planes that are not needed
+at all: `doubts` tells which slabs have to be cut in two.
 """
 
 from __future__ import annotations
@@ -22,6 +23,11 @@ from geometry.tolerances import Tolerances
 
 _GAUSS = 0.5 - 0.5 / np.sqrt(3.0)
 _PAIRS_AT_ONCE = 2_000_000
+_FEW = 16
+"""A mesh with corners at no more depths than this is plain: all its planes are cut. Of all the others' planes so many
+are cut first. A round pipe of 30 facets is still plain."""
+_MOST_CROSSINGS = 200
+"""More depths at which plain solids meet are cut only as far as needed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,8 +35,9 @@ class Looks:
     """Depths at which sections are taken.
 
     depths: (n,) float64, m, ascending. weights: (n,) float64, m: the depth that each look stands for (0 for a look that
-    only shows how far the shapes reach). slabs: (n,) int64: number of the slab that each look lies in.
-    planes: (s + 1,) float64, m: the slabs' borders. exact: False where planes had to be thinned out.
+    only shows how far the shapes reach, or how well the others stand for the slab). slabs: (n,) int64: number of the
+    slab that each look lies in. planes: (s + 1,) float64, m: the slabs' borders. spare: (k,) float64, m, ascending:
+    depths of corners that are no borders. exact: False where the areas are not known to be integrated closely enough.
     coincident: m, the tolerance they were made with.
     """
 
@@ -38,69 +45,111 @@ class Looks:
     weights: NDArray[np.float64]
     slabs: NDArray[np.int64]
     planes: NDArray[np.float64]
+    spare: NDArray[np.float64]
     exact: bool
     coincident: float
 
 
-def looks_between(
-    solids: Sequence[Solid], low: float, high: float, tolerances: Tolerances, *, most_planes: int = 400
-) -> Looks:
+def looks_between(solids: Sequence[Solid], low: float, high: float, tolerances: Tolerances) -> Looks:
     """Looks that integrate every boolean combination of the solids' sections over low <= y <= high.
 
-    The result is exact for polyhedra unless more than `most_planes` planes would be needed (finely faceted bodies);
-    then planes are spread evenly among them and `exact` is False.
+    Where `spare` is empty the result is exact for polyhedra but for points where three faces meet.
     """
     coincident = tolerances.coincident
     meshes = [solid for solid in solids if isinstance(solid, Mesh) and len(solid.faces)]
-    values = [np.array([low, high])]
-    values += [np.array([solid.y_min, solid.y_max]) for solid in solids if isinstance(solid, Prism)]
-    values += [depth_breaks(mesh, coincident) for mesh in meshes]
     slanted = [(mesh, mask) for mesh in meshes if (mask := slanted_faces(mesh, coincident)).any()]
-    if slanted:
-        values.append(_crossing_depths(slanted, solids, coincident))
-    planes = _planes(np.concatenate(values), low, high, coincident)
-    exact = len(planes) <= most_planes
-    if not exact:
-        planes = planes[np.unique(np.linspace(0, len(planes) - 1, most_planes).round().astype(np.int64))]
-    varying = _varying(planes, slanted, coincident)
-    return _looks(planes, varying, exact, coincident)
+    if not slanted:
+        planes = _planes(np.concatenate([[low, high], *_flat(solids, coincident)]), low, high, coincident)
+        return _looks(planes, np.zeros(len(planes) - 1, dtype=bool), np.empty(0), coincident)
+    breaks = [depth_breaks(mesh, coincident) for mesh in meshes]
+    plain = {id(mesh) for mesh, depths in zip(meshes, breaks, strict=True) if len(depths) <= _FEW}
+    firm = [np.array([low, high]), *_flat(solids, coincident)]
+    firm += [depths if len(depths) <= _FEW else depths[[0, -1]] for depths in breaks]
+    soft = [np.empty(0), *(depths for depths in breaks if len(depths) > _FEW)]
+    # Where a finely faceted body meets others is found as its facets are: by cutting in two where it matters.
+    crossings = merged_values(
+        _crossing_depths(
+            [pair for pair in slanted if id(pair[0]) in plain],
+            [solid for solid in solids if isinstance(solid, Prism) or id(solid) in plain],
+            coincident,
+        ),
+        coincident,
+    )
+    (firm if len(crossings) <= _MOST_CROSSINGS else soft).append(crossings)
+    planes = _planes(np.concatenate(firm), low, high, coincident)
+    spare = _apart(np.concatenate(soft), planes, coincident)
+    chosen = np.unique(np.linspace(0, len(spare) - 1, min(_FEW, len(spare)) + 2).round().astype(np.int64)[1:-1])
+    planes, spare = np.sort(np.concatenate([planes, spare[chosen]])), np.delete(spare, chosen)
+    return _looks(planes, _varying(planes, slanted, coincident), spare, coincident)
 
 
 def flat_depths(solids: Sequence[Solid], coincident: float) -> NDArray[np.float64]:
     """Depths at which some solid has a face across the depth, such as the end of a prism. (n,) float64, m."""
-    values = [np.array([solid.y_min, solid.y_max]) for solid in solids if isinstance(solid, Prism)]
+    values = _flat(solids, coincident)
+    return merged_values(np.concatenate(values), coincident) if values else np.empty(0)
+
+
+def _flat(solids: Sequence[Solid], coincident: float) -> list[NDArray[np.float64]]:
+    ends = [(solid.y_min, solid.y_max) for solid in solids if isinstance(solid, Prism)]
+    values = [np.array(ends).ravel()]
     for solid in solids:
         if isinstance(solid, Mesh) and len(solid.faces):
             depths = solid.vertices[solid.faces][:, :, 1]
             values.append(depths[np.ptp(depths, axis=1) <= coincident, 0])
-    return merged_values(np.concatenate(values), coincident) if values else np.empty(0)
+    return values
 
 
-def departure_from_quadratic(looks: Looks, areas: NDArray[np.float64]) -> NDArray[np.float64]:
+def doubts(looks: Looks, areas: NDArray[np.float64]) -> NDArray[np.float64]:
     """By how much the integral over each slab may be wrong because the areas there are no quadratic of the depth.
 
     areas: (n,) float64, m2, one per look. Returns (s,) float64, m3. A slab with four looks is tested by its third
-    divided difference, which is zero for a quadratic; a slab with one look is constant and exact.
+    divided difference, which is zero for a quadratic; one with five, which may hide corners, by how far its two Gauss
+    points differ from the curve of fourth degree through all five; a slab with one look is constant and exact.
     """
     found = np.zeros(len(looks.planes) - 1)
-    for slab in np.flatnonzero(np.bincount(looks.slabs, minlength=len(found)) == 4).tolist():
-        here = looks.slabs == slab
-        depths, values = looks.depths[here], areas[here]
-        thickness = float(looks.planes[slab + 1] - looks.planes[slab])
-        weights = [1.0 / np.prod(depths[n] - np.delete(depths, n)) for n in range(4)]
-        found[slab] = abs(float(values @ np.array(weights))) * thickness**3 * thickness
+    counts = np.bincount(looks.slabs, minlength=len(found))
+    thickness = np.diff(looks.planes)
+    for number in (4, 5):
+        slabs = np.flatnonzero(counts == number)
+        if not len(slabs):
+            continue
+        here = counts[looks.slabs] == number
+        values = areas[here].reshape(-1, number)
+        places = (looks.depths[here].reshape(-1, number) - looks.planes[slabs, None]) / thickness[slabs, None]
+        powers = places[:, None, :] ** np.arange(number)[None, :, None]  # (s, power, look)
+        if number == 4:
+            rule = np.broadcast_to(np.array([0.0, 0.0, 0.0, 1.0]), places.shape)
+            plain = np.zeros(number)
+        else:
+            rule = np.broadcast_to(1.0 / np.arange(1.0, number + 1.0), places.shape)
+            plain = np.array([0.0, 0.5, 0.0, 0.5, 0.0])
+        weights = np.linalg.solve(powers, rule[..., None])[..., 0]
+        found[slabs] = np.abs(((weights - plain) * values).sum(axis=1)) * thickness[slabs]
     return found
 
 
-def halved(looks: Looks, slabs: NDArray[np.bool_]) -> Looks:
-    """The same looks with every slab named by the mask (s,) cut in two."""
-    middles = 0.5 * (looks.planes[:-1] + looks.planes[1:])[slabs]
+def refined(looks: Looks, slabs: NDArray[np.bool_]) -> Looks:
+    """The same looks with every slab named by the mask (s,) cut in two: at the middle one of the spare depths in it,
+    else half-way."""
+    near, far = looks.planes[:-1][slabs], looks.planes[1:][slabs]
+    first, last = np.searchsorted(looks.spare, near), np.searchsorted(looks.spare, far)
+    chosen = np.minimum((first + last) // 2, max(len(looks.spare) - 1, 0))
+    holds = last > first
+    cuts = 0.5 * (near + far)
+    cuts[holds] = looks.spare[chosen[holds]]
     varying = np.bincount(looks.slabs, minlength=len(slabs)) > 1
-    starts = np.concatenate([looks.planes[:-1], middles])
+    starts = np.concatenate([looks.planes[:-1], cuts])
     kinds = np.concatenate([varying, varying[slabs]])
     order = np.argsort(starts, kind="stable")
     planes = np.concatenate([starts[order], looks.planes[-1:]])
-    return _looks(planes, kinds[order], looks.exact, looks.coincident)
+    return _looks(planes, kinds[order], np.delete(looks.spare, chosen[holds]), looks.coincident)
+
+
+def _apart(values: NDArray[np.float64], planes: NDArray[np.float64], coincident: float) -> NDArray[np.float64]:
+    """Values between the first and the last plane that lie on none, ascending, coincident ones merged."""
+    inside = merged_values(values[(values > planes[0]) & (values < planes[-1])], coincident)
+    after = np.searchsorted(planes, inside)
+    return inside[np.minimum(inside - planes[after - 1], planes[after] - inside) > coincident]
 
 
 def _planes(values: NDArray[np.float64], low: float, high: float, coincident: float) -> NDArray[np.float64]:
@@ -120,10 +169,13 @@ def _varying(
     return varying
 
 
-def _looks(planes: NDArray[np.float64], varying: NDArray[np.bool_], exact: bool, coincident: float) -> Looks:
+def _looks(
+    planes: NDArray[np.float64], varying: NDArray[np.bool_], spare: NDArray[np.float64], coincident: float
+) -> Looks:
     depths: list[float] = []
     weights: list[float] = []
     slabs: list[int] = []
+    hiding = np.diff(np.searchsorted(spare, planes)) > 0
     for number, (near, far) in enumerate(zip(planes[:-1].tolist(), planes[1:].tolist(), strict=True)):
         thickness = far - near
         if not varying[number]:
@@ -132,10 +184,13 @@ def _looks(planes: NDArray[np.float64], varying: NDArray[np.bool_], exact: bool,
             # The outer two carry no weight: they show how far the shapes reach at the slab's faces.
             edge = min(coincident / thickness, 0.1)
             places, shares = [edge, _GAUSS, 1.0 - _GAUSS, 1.0 - edge], [0.0, 0.5, 0.5, 0.0]
+            if hiding[number]:
+                places.insert(2, 0.5)
+                shares.insert(2, 0.0)
         depths += [near + place * thickness for place in places]
         weights += [share * thickness for share in shares]
         slabs += [number] * len(places)
-    return Looks(np.array(depths), np.array(weights), np.array(slabs, dtype=np.int64), planes, exact, coincident)
+    return Looks(np.array(depths), np.array(weights), np.array(slabs, dtype=np.int64), planes, spare, True, coincident)
 
 
 def _crossing_depths(

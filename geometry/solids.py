@@ -218,11 +218,12 @@ def _as_box(mesh: Mesh, coincident: float) -> Prism | None:
     return Prism(shapely.box(x_min, z_min, x_max, z_max), float(low[1]), float(high[1]))
 
 
-def section(solid: Solid, y: float) -> Polygon | MultiPolygon:
+def section(solid: Solid, y: float, *, distinct: bool = False) -> Polygon | MultiPolygon:
     """Section at a depth, in (x, z), m; an empty polygon where the solid does not reach.
 
     The depth should lie strictly between vertices of a mesh. Nesting is settled by even-odd parity, so triangles may
     point either way. Loops that do not close are dropped (the mesh is open there).
+    distinct: the mesh is known to give no face twice (see `distinct_faces`).
     """
     if isinstance(solid, Prism):
         return solid.outline if solid.y_min < y < solid.y_max else Polygon()
@@ -231,24 +232,47 @@ def section(solid: Solid, y: float) -> Polygon | MultiPolygon:
     crossing = solid.faces[corner_above.any(axis=1) & ~corner_above.all(axis=1)]
     if len(crossing) == 0:
         return Polygon()
-    crossing = _unique_faces(crossing)
+    crossing = crossing if distinct else _unique_faces(crossing)
     ends = _edge_crossings(crossing, above)
     low, high = np.minimum(ends[..., 0], ends[..., 1]), np.maximum(ends[..., 0], ends[..., 1])
     start, stop = solid.vertices[low], solid.vertices[high]
     # Each edge is always run from its lower vertex number, so both of its triangles get the same point bit for bit.
     share = (y - start[..., 1]) / (stop[..., 1] - start[..., 1])
     points = np.round(start[..., [0, 2]] + share[..., None] * (stop[..., [0, 2]] - start[..., [0, 2]]), ROUNDING)
-    lengths = np.abs(points[:, 0] - points[:, 1]).max(axis=1)
-    points = points[lengths > 0.0]
+    long = np.abs(points[:, 0] - points[:, 1]).max(axis=1) > 0.0
+    points, crossing = points[long], crossing[long]
     if len(points) == 0:
         return Polygon()
-    lines = np.asarray(shapely.linestrings(points), dtype=object)
-    joined: Any = shapely.multilinestrings(lines) if _runs_plainly(points) else shapely.union_all(lines)
-    shape = areal(shapely.build_area(joined))
-    if not shape.is_valid:
-        # Shells that share a side give polygons that share an edge.
-        shape = areal(shapely.union_all([areal(shapely.make_valid(part)) for part in polygons_of(shape)]))
+    if _runs_plainly(points):
+        shape = _area_within(shapely.multilinestrings(np.asarray(shapely.linestrings(points), dtype=object)))
+    else:
+        # Shells that touch are cut one by one: what four of them enclose between them is none of them.
+        owners = _shells(solid)[crossing[:, 0]]
+        groups = [points[owners == owner] for owner in np.unique(owners)]
+        lines = [shapely.union_all(np.asarray(shapely.linestrings(group), dtype=object)) for group in groups]
+        shape = areal(shapely.union_all([_area_within(line) for line in lines]))
     return without_idle_points(shape)
+
+
+def _area_within(lines: Any) -> Polygon | MultiPolygon:
+    """What closed lines hold, by even-odd parity; where they cross each other, all that any of them holds."""
+    shape = areal(shapely.build_area(lines))
+    if shape.is_valid:
+        return shape
+    return areal(shapely.union_all([areal(shapely.make_valid(part)) for part in polygons_of(shape)]))
+
+
+def _shells(mesh: Mesh) -> NDArray[np.int64]:
+    """For each vertex the number of the shell that it belongs to: (n,) int64."""
+    labels = np.arange(len(mesh.vertices))
+    while True:
+        least = labels[mesh.faces].min(axis=1)
+        spread = labels.copy()
+        np.minimum.at(spread, mesh.faces.ravel(), np.repeat(least, 3))
+        spread = spread[spread]
+        if np.array_equal(spread, labels):
+            return labels
+        labels = spread
 
 
 def _runs_plainly(points: NDArray[np.float64]) -> bool:
@@ -263,6 +287,12 @@ def without_idle_points(shape: Polygon | MultiPolygon) -> Polygon | MultiPolygon
     # normalize() starts each ring at its lowest corner, so that the fixed first point is never an idle one. The
     # tolerance is far below any building part and moves an area by less than 1e-10 m times its outline.
     return areal(shapely.simplify(shapely.normalize(shape), 1e-10, preserve_topology=False))
+
+
+def distinct_faces(mesh: Mesh) -> Mesh:
+    """The mesh without faces that name the same three vertices again; the same object where there are none."""
+    faces = _unique_faces(mesh.faces)
+    return mesh if len(faces) == len(mesh.faces) else Mesh(mesh.vertices, faces)
 
 
 def _unique_faces(faces: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -9,16 +9,19 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 
-from geometry.cuts import Shape, cuts_at, rounded
-from geometry.slabs import Looks, departure_from_quadratic, flat_depths, halved, looks_between
+from geometry.cuts import Cuts, Cutter, Shape, rounded
+from geometry.slabs import Looks, doubts, flat_depths, looks_between, refined
 from geometry.solids import Solid, areal, polygons_of
 from geometry.tolerances import Tolerances
 
-_SETTLED = 1e-8
-"""Halving stops where the volume can be wrong by no more than this share of the gross volume."""
-_MOST_HALVINGS = 8
+_SETTLED = 1e-9
+"""Slabs are cut in two until the volume can be wrong by no more than this share of the gross volume."""
+_SETTLED_ROUND = 1e-7
+"""The same where finely faceted bodies are not cut at each of their corners."""
+_MOST_ROUNDS = 12
+_MOST_SLABS = 400
 _TOUCHING = 1e-5
 """m; slivers whose sections share less than this in neighbouring slabs only touch."""
 
@@ -82,19 +85,11 @@ def find_voids(
     that their sum is a real check of the cutting.
     """
     region, holes, solids = rounded([region])[0], rounded(holes), rounded(solids)
-    looks = looks_between([region, *holes, *solids], depth[0], depth[1], tolerances)
-    cuts = cuts_at(looks, region, holes, solids)
-    for _ in range(_MOST_HALVINGS):
-        wrong = departure_from_quadratic(looks, cuts.left_areas)
-        if float(wrong.sum()) <= _SETTLED * float(looks.weights @ cuts.gross_areas):
-            break
-        looks = halved(looks, wrong > 0.1 * wrong.max())
-        cuts = cuts_at(looks, region, holes, solids)
+    looks, cuts = _settled(Cutter(region, holes, solids), looks_between([region, *holes, *solids], *depth, tolerances))
     if stretch is not None:
         looks = replace(looks, weights=looks.weights * stretch(looks.depths))
-    left = cuts.left
     flats = flat_depths([region, *holes, *solids], tolerances.coincident)
-    thin, left = _split_thin(left, looks, np.concatenate([depth, flats]), tolerances)
+    thin, left = _split_thin(cuts.pieces, looks, np.concatenate([depth, flats]), tolerances)
     cells, narrow = _split_narrow(left, tolerances)
     groups = _joined(cells, looks, tolerances)
     # A sliver is one as long as it holds together at all; what is thin in depth stays apart from what is narrow.
@@ -104,15 +99,34 @@ def find_voids(
         voids=_voids(groups, looks),
         slivers=_voids(slivers, looks),
         looks=looks,
-        gross=float(looks.weights @ cuts.gross_areas),
-        holes=float(looks.weights @ cuts.hole_areas),
-        solids=float(looks.weights @ cuts.solid_areas),
+        gross=float(looks.weights @ cuts.gross),
+        holes=float(looks.weights @ cuts.holes),
+        solids=float(looks.weights @ cuts.solids),
     )
 
 
+def _settled(cutter: Cutter, looks: Looks) -> tuple[Looks, Cuts]:
+    """Cuts at looks that were made finer until the volume left is known closely enough."""
+    for _ in range(_MOST_ROUNDS):
+        cuts = cutter.cuts(looks)
+        wrong = doubts(looks, cuts.left)
+        share = _SETTLED_ROUND if len(looks.spare) else _SETTLED
+        allowed = share * float(looks.weights @ cuts.gross)
+        if float(wrong.sum()) <= allowed:
+            return looks, cuts
+        if len(wrong) >= _MOST_SLABS:
+            break
+        # The best slabs that together stay within half of what is allowed are left alone.
+        order = np.argsort(wrong)
+        worse = np.zeros(len(wrong), dtype=bool)
+        worse[order[np.cumsum(wrong[order]) > 0.5 * allowed]] = True
+        looks = refined(looks, worse)
+    return replace(looks, exact=False), cutter.cuts(looks)
+
+
 def _split_thin(
-    left: list[Shape], looks: Looks, flats: NDArray[np.float64], tolerances: Tolerances
-) -> tuple[list[list[Polygon]], list[Shape]]:
+    left: Sequence[list[Polygon]], looks: Looks, flats: NDArray[np.float64], tolerances: Tolerances
+) -> tuple[list[list[Polygon]], list[list[Polygon]]]:
     """Take out what is thinner across the depth than the sliver depth, between flat faces before and behind it.
 
     flats: depths of all faces that lie across the depth. Beyond the first and the last plane counts as solid: a gap of
@@ -130,27 +144,43 @@ def _split_thin(
                 break
             run = np.flatnonzero((looks.slabs >= first) & (looks.slabs < last))
             if opened is None:
-                before = left[run[0] - 1] if first > 0 else Polygon()
-                opened = areal(shapely.difference(left[run[0]], before))
+                before = _one(left[int(run[0]) - 1]) if first > 0 else Polygon()
+                opened = areal(shapely.difference(_one(left[int(run[0])]), before))
             if opened.area <= tolerances.least_area:
                 break
-            behind = left[run[-1] + 1] if last < len(planes) - 1 else Polygon()
-            gap = areal(shapely.difference(shapely.intersection_all([opened, *(left[look] for look in run)]), behind))
+            behind = _one(left[int(run[-1]) + 1]) if last < len(planes) - 1 else Polygon()
+            through = shapely.intersection_all([opened, *(_one(left[look]) for look in run.tolist())])
+            gap = areal(shapely.difference(through, behind))
             if gap.area <= tolerances.least_area:
                 continue
             for look in run.tolist():
-                thin[look] += polygons_of(shapely.intersection(gap, rest[look]))
-                rest[look] = areal(shapely.difference(rest[look], gap))
+                here = _one(rest[look])
+                thin[look] += polygons_of(shapely.intersection(gap, here))
+                rest[look] = polygons_of(shapely.difference(here, gap))
     return thin, rest
 
 
-def _split_narrow(left: list[Shape], tolerances: Tolerances) -> tuple[list[list[Polygon]], list[list[Polygon]]]:
-    """Cells that are wide enough at every look, and the narrow strips between and beside them."""
-    known: dict[int, tuple[list[Polygon], list[Polygon]]] = {}
-    for shape in left:
-        if id(shape) not in known:
-            known[id(shape)] = wide_parts(shape, tolerances)
-    return [known[id(shape)][0] for shape in left], [known[id(shape)][1] for shape in left]
+def _one(pieces: list[Polygon]) -> Shape:
+    return pieces[0] if len(pieces) == 1 else MultiPolygon(pieces)
+
+
+def _split_narrow(
+    left: Sequence[list[Polygon]], tolerances: Tolerances
+) -> tuple[list[list[Polygon]], list[list[Polygon]]]:
+    """Cells that are wide enough at every look, and the narrow strips between and beside them.
+
+    A piece that is the same object at several looks is parted once, and a list that is the same stays the same.
+    """
+    pieces = list({id(piece): piece for look in left for piece in look}.values())
+    parted = dict(zip(map(id, pieces), _parted(pieces, tolerances), strict=True))
+    wide: list[list[Polygon]] = []
+    narrow: list[list[Polygon]] = []
+    known: dict[int, int] = {}
+    for number, look in enumerate(left):
+        first = known.setdefault(id(look), number)
+        wide.append(wide[first] if first < number else [one for piece in look for one in parted[id(piece)][0]])
+        narrow.append(narrow[first] if first < number else [one for piece in look for one in parted[id(piece)][1]])
+    return wide, narrow
 
 
 def wide_parts(shape: Shape, tolerances: Tolerances) -> tuple[list[Polygon], list[Polygon]]:
@@ -160,23 +190,25 @@ def wide_parts(shape: Shape, tolerances: Tolerances) -> tuple[list[Polygon], lis
     grow back), but they are then cut out of the shape itself, so that sharp corners, which an opening would round,
     stay with their piece. Strips shorter than a few widths (rounding at corners) also stay with it.
     """
-    parts = polygons_of(shape)
-    wide: list[Polygon] = []
-    strips: list[Polygon] = []
+    parted = _parted(polygons_of(shape), tolerances)
+    return [piece for wide, _ in parted for piece in wide], [piece for _, strips in parted for piece in strips]
+
+
+def _parted(parts: Sequence[Polygon], tolerances: Tolerances) -> list[tuple[list[Polygon], list[Polygon]]]:
+    """For each polygon its wide pieces and its strips."""
     half = tolerances.closing_width / 2.0
     boxes = shapely.bounds(parts).reshape(-1, 4) if parts else np.empty((0, 4))
     least = np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
     plain = (least >= 2.0 * half) & _is_box(parts, boxes)
+    found: list[tuple[list[Polygon], list[Polygon]]] = []
     for part, is_plain, side in zip(parts, plain.tolist(), least.tolist(), strict=True):
         if is_plain:
-            wide.append(part)
+            found.append(([part], []))
         elif side < 2.0 * half:
-            strips.append(part)
+            found.append(([], [part]))
         else:
-            pieces, residue = _opened(part, half)
-            wide += pieces
-            strips += residue
-    return wide, strips
+            found.append(_opened(part, half))
+    return found
 
 
 def _is_box(parts: Sequence[Polygon], boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -239,13 +271,26 @@ def _joined(cells: Sequence[list[Polygon]], looks: Looks, tolerances: Tolerances
         near, far = cells[look], cells[look + 1]
         key = (id(near), id(far))
         if key not in known:
-            known[key] = [(n, n) for n in range(len(near))] if near is far else _overlaps(near, far, tolerances)
+            known[key] = _passages(near, far, tolerances)
         for a, b in known[key]:
             parents[root(int(starts[look]) + a)] = root(int(starts[look + 1]) + b)
     groups: dict[int, list[tuple[int, Polygon]]] = {}
     for number, entry in enumerate(flat):
         groups.setdefault(root(number), []).append(entry)
     return list(groups.values())
+
+
+def _passages(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -> list[tuple[int, int]]:
+    """Pairs of cells of two neighbouring looks that are open to each other. A cell that stays the same goes on, and
+    meets no other: the cells of one look do not overlap."""
+    if near is far:
+        return [(n, n) for n in range(len(near))]
+    places = {id(cell): n for n, cell in enumerate(far)}
+    same = [(n, places[id(cell)]) for n, cell in enumerate(near) if id(cell) in places]
+    a = sorted(set(range(len(near))) - {n for n, _ in same})
+    b = sorted(set(range(len(far))) - {n for _, n in same})
+    changed = _overlaps([near[n] for n in a], [far[n] for n in b], tolerances)
+    return [*same, *((a[one], b[other]) for one, other in changed)]
 
 
 def _overlaps(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -> list[tuple[int, int]]:
