@@ -111,3 +111,26 @@ def test_moving_to_the_world_and_back_keeps_a_mesh() -> None:
 def test_a_prism_of_two_parts_becomes_one_closed_mesh() -> None:
     two = shapely.MultiPolygon([shapely.box(0, 0, 1, 1), shapely.box(2, 0, 3, 1)])
     assert volume(as_mesh(Prism(two, 0.0, 0.5))) == pytest.approx(1.0, rel=1e-12)
+
+
+def test_a_body_given_with_both_sides_in_other_triangles_has_its_section() -> None:
+    corners = np.array([(x, y, z) for x in (0.0, 4.0) for y in (0.0, 1.0) for z in (0.0, 2.0)])
+    quads = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+    faces = [t for a, b, c, d in quads for t in ((a, b, c), (a, c, d), (b, d, c), (b, a, d))]
+    both = Mesh(corners, np.array(faces))
+    for y in (0.1, 0.5, 0.9):
+        assert section(both, y).equals(shapely.box(0, 0, 4, 2)), y
+    prism = to_prism(both)
+    assert prism is not None
+    assert prism.outline.equals(shapely.box(0, 0, 4, 2))
+
+
+def test_shells_that_touch_round_a_hole_leave_the_hole_open() -> None:
+    around = [shapely.box(0, 0, 1, 3), shapely.box(2, 0, 3, 3), shapely.box(1, 0, 2, 1), shapely.box(1, 2, 2, 3)]
+    mesh = as_mesh(Prism(shapely.MultiPolygon(around), 0.0, 1.0))
+    assert section(mesh, 0.4).equals(shapely.box(0, 0, 3, 3).difference(shapely.box(1, 1, 2, 2)))
+
+
+def test_shells_that_overlap_have_the_section_of_both() -> None:
+    mesh = as_mesh(Prism(shapely.MultiPolygon([shapely.box(0, 0, 2, 1), shapely.box(1, 0, 3, 1)]), 0.0, 1.0))
+    assert section(mesh, 0.5).area == pytest.approx(3.0)
