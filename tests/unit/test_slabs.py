@@ -30,7 +30,7 @@ def sphere(x: float, y: float, z: float, radius: float) -> Mesh:
     import trimesh
 
     ball = trimesh.creation.icosphere(subdivisions=4, radius=radius)
-    return Mesh(np.asarray(ball.vertices) + [x, y, z], np.asarray(ball.faces))
+    return Mesh(np.asarray(ball.vertices) + np.array([x, y, z]), np.asarray(ball.faces))
 
 
 @pytest.mark.parametrize("facets", [8, 12, 24, 30, 64, 125, 400])
