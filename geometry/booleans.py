@@ -1,4 +1,4 @@
-"""The independent check: the same void by a boolean of closed meshes.
+"""Booleans of closed meshes: the independent check of voids, and the part of odd bodies within a block.
 
 Slow and of another kind than the depth slabs, so that agreement means something. trimesh closes and orients the meshes;
 its boolean call hands vertices on in single precision (7 digits), so the engine behind it is called in double. Both are
@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 import shapely
 
-from geometry.solids import Prism, Solid, as_mesh
+from geometry.solids import Mesh, Prism, Solid, as_mesh
 
 
 def boolean_voids(region: Solid, taken: Sequence[Solid], depth: tuple[float, float]) -> tuple[float, ...]:
@@ -31,6 +32,26 @@ def boolean_voids(region: Solid, taken: Sequence[Solid], depth: tuple[float, flo
         pieces = [_manifold(solid) for solid in taken]
         block = block - manifold3d.Manifold.batch_boolean(pieces, manifold3d.OpType.Add)
     return tuple(sorted((float(part.volume()) for part in block.decompose()), reverse=True))
+
+
+def common_part(solids: Sequence[Solid], block: Solid) -> tuple[Mesh, ...]:
+    """What overlapping or touching solids together have within a block: its connected pieces, largest first.
+
+    Every solid must be a prism or a closed mesh. Raises ValueError where one is not closed.
+    """
+    import manifold3d
+
+    # Worked on near zero: world coordinates may be large.
+    zero = as_mesh(block).vertices.mean(axis=0)
+    near = [Mesh(mesh.vertices - zero, mesh.faces) for mesh in map(as_mesh, (*solids, block))]
+    whole = manifold3d.Manifold.batch_boolean([_manifold(mesh) for mesh in near[:-1]], manifold3d.OpType.Add)
+    pieces = sorted((whole ^ _manifold(near[-1])).decompose(), key=lambda piece: -piece.volume())
+    made: list[Mesh] = []
+    for piece in pieces:
+        mesh = piece.to_mesh64()
+        vertices = np.asarray(mesh.vert_properties, dtype=np.float64)[:, :3] + zero
+        made.append(Mesh(vertices, np.asarray(mesh.tri_verts, dtype=np.int64)))
+    return tuple(made)
 
 
 def _manifold(solid: Solid) -> Any:

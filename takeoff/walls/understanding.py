@@ -13,9 +13,10 @@ from shapely import MultiPolygon, Polygon
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Solid, bounds, moved, silhouette
 from takeoff.job import insulate_decision, overrides_for
-from takeoff.model import Finding, Layer, ModelPart, ModelWall, Status, StudLayer, Wall
+from takeoff.model import Cylinder, Finding, Layer, ModelPart, ModelWall, Status, StudLayer, Wall
 from takeoff.wall_rules import WallRule
 from takeoff.walls.curved import on_stud_arc, ready_to_develop, rough_size
+from takeoff.walls.faceted import Parted, bent_wall, plan_size, put_together
 from takeoff.walls.layer_places import LayerPlaces, judged_layers, layer_set_name, placed_layers
 from takeoff.walls.measured import (
     Measured,
@@ -59,20 +60,24 @@ def understand(wall: ModelWall, site: Site) -> Wall:
     measured = measured_wall(wall, rule, site)
     if isinstance(measured, str):
         return _without_layers(wall, Status.FAILED, measured)
+    bent = None if rule.leave_out else bent_wall(wall, float(measured.box[1, 1] - measured.box[0, 1]))
+    if bent is not None:
+        return _bent(measured, bent, site)
     return _of_measured(measured, site)
 
 
-def _of_measured(measured: Measured, site: Site) -> Wall:
+def _of_measured(measured: Measured, site: Site, made: int = 0) -> Wall:
+    """A measured wall with its stud layers; made: how many the same wall of the model has already."""
     rule = measured.rule
     if rule.leave_out:
         return _left_out(measured, f"the job file leaves it out: {rule.leave_out}")
     if encloses_nothing(measured):
         reason = "its body encloses no space (a mere surface, or not closed); export it as a solid"
         return replace(_left_out(measured, reason), status=Status.FAILED)
-    return _with_stud_layers(measured, site)
+    return _with_stud_layers(measured, site, made)
 
 
-def _with_stud_layers(measured: Measured, site: Site) -> Wall:
+def _with_stud_layers(measured: Measured, site: Site, before: int) -> Wall:
     wall, rule = measured.wall, measured.rule
     framing = frame_candidates(measured) if rule.read_frame is not False else []
     has_frame = len(framing) >= FEWEST_MEMBERS
@@ -87,7 +92,7 @@ def _with_stud_layers(measured: Measured, site: Site) -> Wall:
     findings = [*places.findings, *notes]
     areas: list[float] = []
     for slot in slots:
-        made, said, area = _stud_layer(measured, slot, places, sides, len(layers))
+        made, said, area = _stud_layer(measured, slot, places, sides, before + len(layers))
         findings += said
         if made is not None:
             layers.append(made)
@@ -243,6 +248,23 @@ def _curved(wall: ModelWall, rule: WallRule, site: Site) -> Wall:
         return replace(plain, length=length, height=height, gross_area=area)
     measured = measured_in(ready.axes, ready.wall, rule, site)
     return on_stud_arc(_of_measured(measured, site), ready.axes, sense_known=ready.sense_known)
+
+
+def _bent(measured: Measured, bent: Parted | Cylinder | str, site: Site) -> Wall:
+    """A wall bent in plan: its straight lengths put together, or developed where it is a curve drawn in chords."""
+    wall, rule = measured.wall, measured.rule
+    if isinstance(bent, Cylinder):
+        return _curved(replace(wall, cylinder=bent), rule, site)
+    if isinstance(bent, str):
+        length, height, area = plan_size(wall)
+        return replace(_left_out(measured, bent), length=length, height=height, gross_area=area)
+    done: list[Wall] = []
+    for part in bent.walls:
+        own = measured_wall(part, rule, site)
+        if isinstance(own, str):
+            return _without_layers(wall, Status.FAILED, own)
+        done.append(_of_measured(own, site, sum(len(each.stud_layers) for each in done)))
+    return put_together(done, bent.length)
 
 
 def _why_not_framed(wall: ModelWall, judged: Sequence[Layer]) -> str:
