@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from takeoff.columns import Table, count, number, text, truth
+from takeoff.layer_groups import groups_in_depth
 from takeoff.model import (
     Cavity,
     CavityKind,
@@ -66,14 +67,26 @@ def framing_fraction(layers: Iterable[LayerTakeoff]) -> float | None:
 
 
 def insulated_area(wall: WallTakeoff) -> float:
-    """m2 of an insulated wall in elevation, openings deducted, framing included; counted once for two stud layers.
+    """m2 of an insulated wall in elevation, openings deducted, framing included; once where studs stand in two rows.
 
-    The larger stud layer counts, since the wall separates inside from outside only once. A layer counts only where
-    some cavity of it is filled.
+    Of stud layers behind each other the larger counts, since the wall separates inside from outside only once; those
+    beside each other (a wall that bends) add up. A layer counts only where some cavity of it is filled.
     """
     if not wall.wall.insulated:
         return 0.0
-    return max((net_area(layer) for layer in wall.layers if fill_volume([layer]) > 0.0), default=0.0)
+    filled = [layer for layer in wall.layers if fill_volume([layer]) > 0.0]
+    return sum(max(net_area(layer) for layer in group) for group in groups_in_depth(filled))
+
+
+def stud_depth(wall: WallTakeoff) -> float | None:
+    """m; depths of stud layers behind each other added up, the deepest place of the wall; None without a result."""
+    groups = groups_in_depth(wall.layers)
+    return max((sum(layer.frame.layer.depth for layer in group) for group in groups), default=None)
+
+
+def _opening_area_once(wall: WallTakeoff) -> float:
+    """m2; an opening through two rows of studs counts once."""
+    return sum(max(layer.opening_area for layer in group) for group in groups_in_depth(wall.layers))
 
 
 def declared(wall: WallTakeoff, name: str) -> float | None:
@@ -118,7 +131,7 @@ def _net_difference(wall: WallTakeoff) -> float | None:
     stated = declared(wall, "NetSideArea")
     if stated is None or not wall.layers:
         return None
-    return wall.wall.gross_area - max(layer.opening_area for layer in wall.layers) - stated
+    return wall.wall.gross_area - _opening_area_once(wall) - stated
 
 
 def _external(wall: WallTakeoff) -> bool | None:
@@ -167,12 +180,7 @@ WALLS: Table[WallTakeoff] = Table(
         truth("external", "true for an outside wall (see external_reason)", _external),
         number("length_m", "m", "length of the wall's body", lambda w: _measured(w, w.wall.length)),
         number("height_m", "m", "height of the wall's body", lambda w: _measured(w, w.wall.height)),
-        number(
-            "stud_depth_m",
-            "m",
-            "depth of the stud layer; of two layers, their sum",
-            lambda w: _total(w, (row.frame.layer.depth for row in w.layers)),
-        ),
+        number("stud_depth_m", "m", "depth of the stud layer; of layers behind each other, their sum", stud_depth),
         number(
             "gross_area_m2",
             "m2",
@@ -243,7 +251,7 @@ WALLS: Table[WallTakeoff] = Table(
         number(
             "insulated_area_m2",
             "m2",
-            "net elevation if the wall is filled, framing included, once for two stud layers",
+            "net elevation if the wall is filled, framing included, once for stud layers behind each other",
             lambda w: insulated_area(w) if w.layers else None,
         ),
         number(

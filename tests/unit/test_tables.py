@@ -8,12 +8,14 @@ import json
 import math
 from dataclasses import replace
 
+import numpy as np
 import pandas
 import pytest
 import shapely
 from shapely import box
 from shapely.affinity import rotate
 
+from geometry.frames import Axes
 from geometry.solids import Prism, extruded
 from takeoff.columns import FRAME_TYPES, Kind, column_texts, csv_text, frame, json_rows, tidy_number
 from takeoff.model import MemberRole, Source
@@ -110,6 +112,24 @@ def test_a_wall_with_two_stud_layers_has_one_row_with_their_sums():
     assert (two["length_m"], two["height_m"]) == (one["length_m"], one["height_m"])
     assert two["framing_fraction"] == pytest.approx(one["framing_fraction"], rel=1e-9)
     assert two["stud_layers"] == 2
+
+
+def turned(wall, degrees: float):
+    """A double wall whose second stud layer goes on from the first one's end, turned in plan."""
+    first, second = wall.layers
+    angle = math.radians(degrees)
+    x, y = np.array([math.cos(angle), math.sin(angle), 0.0]), np.array([-math.sin(angle), math.cos(angle), 0.0])
+    corner = first.frame.layer.axes.to_world(np.array([[2.4, 0.0, 0.0]]))[0]
+    axes = Axes(corner, np.stack([x, y, np.array([0.0, 0.0, 1.0])]))
+    bent = replace(second, frame=replace(second.frame, layer=replace(second.frame.layer, axes=axes)))
+    return replace(wall, layers=(first, bent))
+
+
+@pytest.mark.parametrize("degrees", [0.0, 30.0, 90.0, -45.0])
+def test_the_lengths_of_a_wall_that_bends_add_up_and_keep_their_depth(degrees):
+    one, bent = plain_wall(), turned(double_wall(), degrees)
+    assert insulated_area(bent) == pytest.approx(2 * insulated_area(one), rel=1e-12)
+    assert frame(WALLS, [bent]).iloc[0]["stud_depth_m"] == pytest.approx(0.1, rel=1e-12)
 
 
 def test_the_insulated_area_of_a_double_wall_counts_once():
