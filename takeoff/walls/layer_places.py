@@ -75,13 +75,21 @@ def placed_layers(
 
     axes: raw axes, y along the layers' direction. extent: nearest and farthest y of the wall's body, m, or None where
     it has none. A body as thick as its layers holds them from face to face; else the reference line says where they
-    start.
+    start. The layers of a leaning wall may be given as measured level: then all are thinner square to its faces.
     """
     if not layers or wall.layers is None:
         return LayerPlaces((), ())
-    total = layers[-1].y_max
-    by_reference = _by_reference(wall, axes)
     findings: list[Finding] = []
+    total = layers[-1].y_max
+    level = float(np.linalg.norm(axes.directions[1, :2]))
+    if extent is not None and abs(extent[1] - extent[0] - total * level) <= _SAME_THICKNESS < total * (1.0 - level):
+        findings.append(_measured_level(wall, total, total * level))
+        layers = [
+            replace(row, thickness=row.thickness * level, y_min=row.y_min * level, y_max=row.y_max * level)
+            for row in layers
+        ]
+        total *= level
+    by_reference = _by_reference(wall, axes)
     if extent is None:
         start = by_reference if by_reference is not None else 0.0
     elif abs(extent[1] - extent[0] - total) <= _SAME_THICKNESS:
@@ -121,4 +129,13 @@ def _not_as_thick(wall: ModelWall, body: float, layers: float) -> Finding:
         f"The layers add up to {layers * 1000:.0f} mm but the body is {body * 1000:.0f} mm thick; "
         "the stud layer was placed by the reference line. Have the layer set or the body mended.",
         wall.global_id, wall.global_id, wall.ifc_class, wall.name, body, layers, "m",
+    )  # fmt: skip
+
+
+def _measured_level(wall: ModelWall, level: float, square: float) -> Finding:
+    return Finding(
+        "layers-measured-level", Severity.INFO,
+        f"The wall leans: its layers add up to {level * 1000:.0f} mm measured level, which is {square * 1000:.0f} mm "
+        "square to its faces; all were taken as much thinner.",
+        wall.global_id, wall.global_id, wall.ifc_class, wall.name, square, level, "m",
     )  # fmt: skip
