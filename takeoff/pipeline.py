@@ -114,11 +114,19 @@ def _understood(wall: ModelWall, site: Site) -> Wall:
 
 
 def _joined(walls: tuple[Wall, ...], model: Model) -> tuple[tuple[Wall, ...], Mapping[str, tuple[Junction, ...]]]:
-    """The walls with their junctions, none reaching into another."""
-    junctions = find_junctions(walls, model.connections)
-    apart = without_overlaps(walls, junctions)
-    if any(new.stud_layers != old.stud_layers for new, old in zip(apart, walls, strict=True)):
-        junctions = find_junctions(apart, model.connections)
+    """The walls with their junctions, none of their stud layers reaching into another wall's."""
+    try:
+        junctions = find_junctions(walls, model.connections)
+        apart = without_overlaps(walls, junctions)
+        if any(new.stud_layers != old.stud_layers for new, old in zip(apart, walls, strict=True)):
+            junctions = find_junctions(apart, model.connections)
+    except _WALL_FAULTS as fault:
+        # Nothing joins then, but no wall is lost over it.
+        told = Finding(
+            "junctions-not-found", Severity.WARNING,
+            f"{_fault_text('It could not be found where walls meet', fault)}. Walls are framed as if none met another.",
+        )  # fmt: skip
+        return (replace(walls[0], findings=(*walls[0].findings, told)), *walls[1:]), {}
     return apart, junctions
 
 

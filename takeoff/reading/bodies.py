@@ -15,6 +15,8 @@ from takeoff.reading.placements import Matrix, Placements
 from takeoff.reading.representations import body_representations, is_mirrored, items_of
 from takeoff.reading.shells import Shell
 
+FARTHEST = 1e8
+"""m from the zero of the model; the coordinates of maps stay below 1e7 m, so what lies beyond is a slip of the file."""
 ROUGH_MARGIN = 0.1
 """Share of its size by which a rough box is widened on each side: a quick kernel may cut a circle down to a polygon."""
 
@@ -124,7 +126,11 @@ class Bodies:
                 continue
             whole = place if matrix is None else place @ matrix
             for shell in shells:
-                solids.append(_mesh(shell, whole))
+                mesh = _mesh(shell, whole)
+                if not (np.abs(mesh.vertices) <= FARTHEST).all():
+                    faults.append(f"its shape #{item.id()} reaches farther than {FARTHEST:g} m; mend its coordinates")
+                    continue
+                solids.append(mesh)
                 n_open += not shell.closed
                 n_mended += shell.mended
         if not solids and not faults:

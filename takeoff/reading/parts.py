@@ -145,7 +145,9 @@ def read_loose_parts(
             model.bodies.forget(element)
             continue
         body = model.bodies.of(element)
-        if body.solids and boxes.touch(np.concatenate([solid.vertices for solid in body.solids])):
+        if not body.solids:
+            model.findings.add("part-shape-unreadable", f"its shape is missing: {body.fault}.", element)
+        elif boxes.touch(np.concatenate([solid.vertices for solid in body.solids])):
             part = read_part(model, element, source=source)
             if part is not None:
                 found.append(part)

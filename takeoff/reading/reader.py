@@ -132,7 +132,8 @@ def _check_size(model: ModelFile, walls: tuple[ModelWall, ...]) -> None:
     if not heights:
         return
     middle = float(np.median(heights))
-    if not MIN_WALL_HEIGHT <= middle <= MAX_WALL_HEIGHT:
+    odd = sum(not MIN_WALL_HEIGHT <= height <= MAX_WALL_HEIGHT for height in heights)
+    if 2 * odd > len(heights):
         raise ReadingError(
             model.path,
             f"its walls come out {middle:.3g} m high: the length unit {model.units.length_name!r} is not the one it "

@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
+from shapely.errors import GEOSException
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, areal, bounds, depth_range, moved, silhouette
@@ -35,7 +36,7 @@ def with_layer_parts_told(model: Model) -> Model:
     walls: list[ModelWall] = []
     findings: list[Finding] = []
     for wall in model.walls:
-        told, found = _told(wall) if _may_have_layer_parts(wall) else (wall, ())
+        told, found = _safely_told(wall)
         walls.append(told)
         findings += found
     if not findings:
@@ -54,9 +55,10 @@ class _LayerPart:
 
 
 def _may_have_layer_parts(wall: ModelWall) -> bool:
-    if not wall.parts or wall.problem or wall.cylinder is not None:
+    solids = [*wall.body, *(solid for part in wall.parts for solid in part.solids)]
+    if not any(part.solids for part in wall.parts) or wall.problem or wall.cylinder is not None:
         return False
-    whole = _extent([solid for part in wall.parts for solid in part.solids] + list(wall.body))
+    whole = _extent(solids)
     return any(bool((_extent(part.solids) >= _SPANS * whole).all()) for part in wall.parts if part.solids)
 
 
@@ -65,6 +67,14 @@ def _extent(solids: Sequence[Mesh]) -> NDArray[np.float64]:
     points = np.concatenate([solid.vertices for solid in solids])
     spans = np.ptp(points, axis=0)
     return np.array([float(np.hypot(spans[0], spans[1])), float(spans[2])])
+
+
+def _safely_told(wall: ModelWall) -> tuple[ModelWall, tuple[Finding, ...]]:
+    try:
+        return _told(wall) if _may_have_layer_parts(wall) else (wall, ())
+    except (GEOSException, ValueError, ArithmeticError):
+        # Whatever is wrong with its geometry is told when the wall itself is taken off.
+        return wall, ()
 
 
 def _told(wall: ModelWall) -> tuple[ModelWall, tuple[Finding, ...]]:
@@ -98,10 +108,15 @@ def _members(parts: Sequence[ModelPart], axes: Axes) -> int:
 def _layer_parts(wall: ModelWall, axes: Axes, meshes: Sequence[Mesh]) -> list[_LayerPart]:
     """Parts that cover the wall's elevation, nearest first."""
     elevation = areal(shapely.union_all([silhouette(moved(mesh, axes)) for mesh in meshes]))
+    if not wall.body:
+        # What bays lie between members belongs to the wall, or a frame drawn as one part would cover all of it.
+        elevation = areal(shapely.convex_hull(elevation))
     holes = [silhouette(moved(solid, axes)) for opening in wall.openings for solid in opening.solids]
     net = areal(shapely.difference(elevation, shapely.union_all(holes))) if holes else elevation
     found: list[_LayerPart] = []
     for part in wall.parts:
+        if not part.solids:
+            continue
         local = [moved(solid, axes) for solid in part.solids]
         boxes = np.array([bounds(mesh) for mesh in local])
         spans = boxes[:, 1].max(axis=0) - boxes[:, 0].min(axis=0)

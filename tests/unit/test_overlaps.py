@@ -1,0 +1,119 @@
+"""Walls drawn into each other: what two claim is counted once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+from geometry.solids import Prism, bounds
+from takeoff.framing.junctions import find_junctions
+from takeoff.model import Layer, LayerRole, Wall
+from takeoff.walls.overlaps import without_overlaps
+from tests.frame_builder import part
+from tests.layout_builder import opening, stud_layer, wall_of
+from tests.wall_builder import WORLD, rotation
+
+DEPTH = 0.14
+
+
+def straight(key: str, length: float, at: tuple[float, float], degrees: float = 0.0, **changes: object) -> Wall:
+    """A wall of one stud layer 2.4 m high, its fill face from `at` along a direction, its depth to the left of that."""
+    axes = replace(WORLD, origin=np.array([*at, 0.0]), directions=rotation(degrees).T)
+    layers = (Layer("studs", "", DEPTH, LayerRole.STUD, "", 0.0, DEPTH),)
+    made = stud_layer(shapely.box(0.0, 0.0, length, 2.4), depth=DEPTH, key=key, axes=axes, layers=layers)
+    return wall_of(replace(made, **changes))  # type: ignore[arg-type]
+
+
+def apart(*walls: Wall) -> tuple[Wall, ...]:
+    return without_overlaps(walls, find_junctions(walls))
+
+
+def lengths(*walls: Wall) -> list[float]:
+    return [float(np.ptp(bounds(wall.stud_layers[0].outline)[:, 0])) for wall in apart(*walls)]
+
+
+def codes(*walls: Wall) -> list[list[str]]:
+    return [[finding.code for finding in wall.findings] for wall in apart(*walls)]
+
+
+LONG = straight("A", 4.0, (0.0, 0.0))
+
+
+def test_at_a_corner_the_wall_that_does_not_run_through_ends_at_the_other():
+    # upwards from the far end of A, over the same corner
+    corner = straight("B", 3.0, (4.0, 0.0), 90.0)
+    assert lengths(LONG, corner) == pytest.approx([4.0, 3.0 - DEPTH])
+    assert codes(LONG, corner) == [[], ["walls-overlap"]]
+    together = sum(lengths(LONG, corner)) * DEPTH
+    plans = [shapely.box(0, 0, 4, DEPTH), shapely.box(4 - DEPTH, 0, 4, 3)]
+    assert together == pytest.approx(shapely.union_all(plans).area)
+
+
+def test_a_cut_layer_begins_at_its_own_zero_and_its_openings_stay_where_they_are():
+    window = opening(shapely.box(1.0, 0.9, 2.0, 2.1))
+    corner = straight("B", 3.0, (4.0, 0.0), 90.0, openings=(window,))
+    layer = apart(LONG, corner)[1].stud_layers[0]
+    assert bounds(layer.outline)[0] == pytest.approx([0.0, 0.0, 0.0])
+    assert layer.axes.origin == pytest.approx([4.0, DEPTH, 0.0])
+    (moved,) = layer.openings
+    centre = moved.outline.centroid
+    assert layer.axes.to_world([[centre.x, 0.0, centre.y]])[0] == pytest.approx([4.0, 1.5, 1.5])
+
+
+def test_a_partition_drawn_into_another_wall_ends_at_its_face():
+    tee = straight("T", 3.0, (2.0, DEPTH / 2), 90.0)
+    assert lengths(LONG, tee) == pytest.approx([4.0, 3.0 - DEPTH / 2])
+
+
+def test_of_two_walls_that_cross_one_is_parted():
+    cross = straight("X", 3.0, (2.0, -1.0), 90.0)
+    first, second = apart(LONG, cross)
+    areas = sorted(layer.outline.outline.area for layer in (first.stud_layers[0], second.stud_layers[0]))
+    assert areas == pytest.approx([(3.0 - DEPTH) * 2.4, 4.0 * 2.4]) or areas == pytest.approx(
+        [3.0 * 2.4, (4.0 - DEPTH) * 2.4]
+    )
+
+
+def test_walls_that_only_touch_stay_as_they_are():
+    butt = straight("B", 3.0, (4.0, DEPTH), 90.0)
+    assert apart(LONG, butt) == (LONG, butt)
+    above = straight("U", 3.0, (4.0, 0.0), 90.0)
+    (upper,) = above.stud_layers
+    higher = wall_of(replace(upper, axes=upper.axes.shifted([0.0, 0.0, 2.4])))
+    assert apart(LONG, higher) == (LONG, higher)
+
+
+def test_a_millimetre_of_overlap_is_rounding():
+    butt = straight("B", 3.0, (4.0, DEPTH - 0.001), 90.0)
+    assert apart(LONG, butt) == (LONG, butt)
+
+
+def test_a_frame_that_is_drawn_is_not_cut():
+    framed = straight("B", 3.0, (4.0, 0.0), 90.0, parts=(part("STUD", Prism(shapely.box(0, 0, 0.04, 2.4), 0, DEPTH)),))
+    assert apart(LONG, framed)[1] is framed
+
+
+def test_two_walls_in_one_place_are_both_kept_and_told():
+    again = straight("A2", 4.0, (0.0, 0.0))
+    first, second = apart(LONG, again)
+    assert first is LONG
+    assert second.stud_layers == again.stud_layers
+    (finding,) = second.findings
+    assert (finding.code, finding.measured) == ("walls-in-one-place", pytest.approx(1.0))
+
+
+def test_walls_in_line_that_share_a_part_are_told_how_much():
+    (finding,) = apart(LONG, straight("B", 2.0, (3.5, 0.0)))[1].findings
+    assert finding.measured == pytest.approx(0.25)
+    assert codes(LONG, straight("B", 2.0, (4.0, 0.0))) == [[], []]
+
+
+def test_the_notch_of_a_wall_is_not_taken_for_wall():
+    notched = straight("N", 4.0, (0.0, 0.0))
+    (layer,) = notched.stud_layers
+    outline = Prism(shapely.box(0, 0, 4, 2.4).difference(shapely.box(1, 0, 3, 2.4)), 0.0, DEPTH)
+    notched = wall_of(replace(layer, outline=outline))
+    assert codes(notched, straight("F", 2.0, (1.0, 0.0))) == [[], []]
