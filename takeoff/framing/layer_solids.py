@@ -15,6 +15,7 @@ from takeoff.framing.frame_faults import member_finding
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.member_shapes import Shapes, shapes_of
 from takeoff.framing.non_members import insulation_rows
+from takeoff.framing.web_holes import Closed, hole_findings, with_holes_closed
 from takeoff.model import Finding, ModelPart, Severity, StudLayer
 
 COPLANAR = 1e-6
@@ -97,9 +98,14 @@ def _in_layer(
 def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: list[Finding]) -> list[_Candidate]:
     """Candidates with a volume, prisms where they are ones."""
     sound: list[_Candidate] = []
+    holed: list[tuple[ModelPart, str, Closed]] = []
     boxes = _plain_boxes(candidates)
     for row, one in enumerate(candidates):
         solid = _as_prism(one, bool(boxes[row]))
+        if isinstance(solid, Mesh):
+            closed = with_holes_closed(solid, one.part)
+            holed.append((one.part, one.member_id, closed))
+            solid = solid if closed.mesh is solid else _as_prism(replace(one, solid=closed.mesh), False)
         if _has_volume(solid, one.box, settings):
             sound.append(replace(one, solid=solid))
             continue
@@ -112,6 +118,7 @@ def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: 
                 one.member_id,
             )
         )
+    findings += hole_findings(holed)
     return sound
 
 
