@@ -38,9 +38,13 @@ class FillLimits:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bounding:
-    """Members and openings of a stud layer as boxes (n, 4) float64, m: x_min, z_min, x_max, z_max."""
+    """Members and openings of a stud layer as boxes (n, 4) float64, m: x_min, z_min, x_max, z_max.
+
+    member_depths: (n, 2) float64, m: nearest and farthest y.
+    """
 
     member_boxes: NDArray[np.float64]
+    member_depths: NDArray[np.float64]
     roles: tuple[MemberRole, ...]
     upright: NDArray[np.bool_]
     opening_boxes: NDArray[np.float64]
@@ -52,6 +56,7 @@ def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bound
     through = [opening.outline for opening in openings if opening.solid is None and not opening.outline.is_empty]
     return Bounding(
         np.concatenate([boxes[:, 0][:, [0, 2]], boxes[:, 1][:, [0, 2]]], axis=1),
+        boxes[:, :, 1],
         tuple(member.role for member in members),
         np.array([member.role in _UPRIGHT for member in members], dtype=bool),
         np.array([shape.bounds for shape in through]).reshape(-1, 4),
@@ -90,6 +95,7 @@ def measured(voids: Sequence[Void]) -> Measures:
 def kinds_of(measures: Measures, place: Bounding, limits: FillLimits) -> list[CavityKind]:
     """Kinds of voids that are no slivers."""
     below, above = _bounds_from(measures, place, 3, 1), _bounds_from(measures, place, 1, 3)
+    within = _uprights_within(measures, place, limits.least_width)
     kinds: list[CavityKind] = []
     for number, void in enumerate(measures.voids):
         width, front = float(measures.widths[number]), float(measures.fronts[number])
@@ -98,7 +104,7 @@ def kinds_of(measures: Measures, place: Bounding, limits: FillLimits) -> list[Ca
             kinds.append(CavityKind.CLOSED_POCKET)
         elif width < limits.least_width - 1e-6:
             kinds.append(CavityKind.NARROW)
-        elif not plain and _spans_bays(void.outline, place, limits.least_width):
+        elif any(_parts_in_two(void.outline, place.member_boxes[n], limits.least_width) for n in within[number]):
             kinds.append(CavityKind.JOINED)
         else:
             kinds.append(_by_place(below[number], above[number], raked=not plain and _is_raked(void.outline)))
@@ -136,21 +142,33 @@ def _bounds_from(measures: Measures, place: Bounding, side: int, other: int) -> 
     return found
 
 
-def _spans_bays(outline: Polygon | MultiPolygon, place: Bounding, room: float) -> bool:
-    """True where an upright stands inside the outline's breadth with more than `room` (m) of it on both sides.
+def _uprights_within(measures: Measures, place: Bounding, room: float) -> list[list[int]]:
+    """For each void the uprights that stand within its breadth, at its depth and over half its height.
 
-    The hollow of a C-stud belongs to its bay and is narrower than any hose, so its flanges and lips part no bays.
+    room: m that must be left on both sides. The hollow of a C-stud belongs to its bay and is narrower than any hose, so
+    its flanges and lips part no bays.
     """
+    boxes, others = measures.boxes[:, None], place.member_boxes[None]
+    depths = np.array([(void.y_min, void.y_max) for void in measures.voids]).reshape(-1, 1, 2)
+    high = np.minimum(others[..., 3], boxes[..., 3]) - np.maximum(others[..., 1], boxes[..., 1])
+    deep = np.minimum(place.member_depths[None, :, 1], depths[..., 1]) - np.maximum(
+        place.member_depths[None, :, 0], depths[..., 0]
+    )
+    inside = (others[..., 0] > boxes[..., 0] + room) & (others[..., 2] < boxes[..., 2] - room) & place.upright
+    inside &= (high > 0.5 * (boxes[..., 3] - boxes[..., 1])) & (deep > 0.0)
+    found: list[list[int]] = [[] for _ in measures.voids]
+    for void, member in np.argwhere(inside).tolist():
+        found[void].append(member)
+    return found
+
+
+def _parts_in_two(outline: Polygon | MultiPolygon, upright: NDArray[np.float64], room: float) -> bool:
+    """Whether an upright's box (x_min, z_min, x_max, z_max) has more than `room` (m) of the outline on both sides."""
     x_min, z_min, x_max, z_max = outline.bounds
-    boxes = place.member_boxes[place.upright]
-    high = np.minimum(boxes[:, 3], z_max) - np.maximum(boxes[:, 1], z_min)
-    inside = (boxes[:, 0] > x_min + room) & (boxes[:, 2] < x_max - room) & (high > 0.5 * (z_max - z_min))
-    for n in np.flatnonzero(inside).tolist():
-        left = shapely.box(x_min, boxes[n, 1], boxes[n, 0], boxes[n, 3]).intersection(outline).area
-        right = shapely.box(boxes[n, 2], boxes[n, 1], x_max, boxes[n, 3]).intersection(outline).area
-        if min(left, right) > room * 0.5 * high[n]:
-            return True
-    return False
+    low, high = max(upright[1], z_min), min(upright[3], z_max)
+    left = shapely.box(x_min, low, upright[0], high).intersection(outline).area
+    right = shapely.box(upright[2], low, x_max, high).intersection(outline).area
+    return min(left, right) > room * 0.5 * (high - low)
 
 
 def _is_raked(outline: Polygon | MultiPolygon) -> bool:
