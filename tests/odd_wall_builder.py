@@ -6,12 +6,14 @@ Layers are stacked along the wall's y as `Builder.wall` does; what a function re
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from geometry.solids import Mesh, extruded
 from takeoff.model import WallTakeoff
@@ -22,6 +24,7 @@ from tests.ifc_builder import Builder, Vector
 LINED = (("Gypsum board", 0.0125), ("Timber studs", 0.14), ("Plywood sheathing", 0.0125))
 """Layers from the inside, with the studs between 12.5 and 152.5 mm."""
 THICKNESS = 0.165
+STUDS = 0.14
 JOB = ""
 """Nothing stated: the built-in rules."""
 
@@ -136,3 +139,93 @@ def taken_off(model: Builder, folder: Path, job: str = JOB) -> Takeoff:
 def only_wall(takeoff: Takeoff) -> WallTakeoff:
     (wall,) = takeoff.results
     return wall
+
+
+# ---------------------------------------------------------------- bodies of one's own
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a wall stands: `at` in m, `angle` about the plumb line and `roll` about the wall's own x, degrees."""
+
+    at: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    angle: float = 0.0
+    roll: float = 0.0
+
+    @property
+    def directions(self) -> NDArray[np.float64]:
+        """(3, 3), rows: world directions of the wall's own x, y, z."""
+        turn, roll = math.radians(self.angle), math.radians(self.roll)
+        x = np.array([math.cos(turn), math.sin(turn), 0.0])
+        level = np.array([-math.sin(turn), math.cos(turn), 0.0])
+        up = np.array([0.0, 0.0, 1.0])
+        return np.stack([x, math.cos(roll) * level + math.sin(roll) * up, math.cos(roll) * up - math.sin(roll) * level])
+
+    def world(self, mesh: Mesh) -> Mesh:
+        return Mesh(mesh.vertices @ self.directions + np.array(self.at), mesh.faces)
+
+
+def odd_wall(
+    model: Builder,
+    body: Mesh,
+    place: Place,
+    openings: Sequence[Mesh] = (),
+    layers: Sequence[tuple[str, float]] = LINED,
+) -> Any:
+    """A wall with a body of one's own, and openings, all in the wall's axes: x along, y through, z up."""
+    wall = model.element("IfcWall", [_faceted(model, body)], name="Odd")
+    x, _, z = place.directions.tolist()
+    wall.ObjectPlacement.RelativePlacement = model.place(place.at, x=x, z=z)
+    for mesh in openings:
+        model.opening(wall, x=0.0, y=0.0, z=0.0, width=0.0, height=0.0, items=[_faceted(model, mesh)])
+    if layers:
+        model.layer_usage([wall], model.layer_set(layers))
+    return wall
+
+
+def _faceted(model: Builder, mesh: Mesh) -> Any:
+    return model.faceted(mesh.vertices.tolist(), mesh.faces.tolist())
+
+
+def solid_of(shape: shapely.Geometry, near: float, far: float) -> Mesh:
+    """An outline (x, z) as a solid between two depths."""
+    assert isinstance(shape, shapely.Polygon)
+    return extruded(shape, near, far)
+
+
+def slab(shape: shapely.Geometry) -> Mesh:
+    """An elevation through the whole thickness of the wall."""
+    return solid_of(shape, 0.0, THICKNESS)
+
+
+def leaning(mesh: Mesh, lean: float) -> Mesh:
+    """The same sheared: every metre of height moves it by `lean` metres across the wall."""
+    return Mesh(mesh.vertices + mesh.vertices[:, 2:] * np.array([0.0, lean, 0.0]), mesh.faces)
+
+
+def bent_top(length: float, top: Callable[[float, float], float]) -> Mesh:
+    """A wall whose top is a plane z = top(x, y) from x = 0 to length."""
+    block = slab(shapely.box(0.0, 0.0, length, 1.0))
+    return with_heights(block, top)
+
+
+def with_heights(block: Mesh, top: Callable[[float, float], float]) -> Mesh:
+    """A block from z = 0 to 1 with its top moved to z = top(x, y)."""
+    vertices = block.vertices.copy()
+    for number, (x, y, z) in enumerate(vertices.tolist()):
+        if z > 0.5:
+            vertices[number, 2] = top(x, y)
+    return Mesh(vertices, block.faces)
+
+
+def splayed(
+    shape: shapely.Polygon, *, sill: float = 0.0, head: float = 0.0, left: float = 0.0, right: float = 0.0
+) -> Mesh:
+    """A box-shaped opening whose sides move with the depth y, m per m, from where they are at y = 0."""
+    x_min, z_min, x_max, z_max = shape.bounds
+    made = solid_of(shape, -0.05, THICKNESS + 0.05)
+    vertices = made.vertices.copy()
+    y = made.vertices[:, 1]
+    vertices[:, 0] += np.where(made.vertices[:, 0] < 0.5 * (x_min + x_max), left, right) * y
+    vertices[:, 2] += np.where(made.vertices[:, 2] < 0.5 * (z_min + z_max), sill, head) * y
+    return Mesh(vertices, made.faces)

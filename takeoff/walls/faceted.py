@@ -36,7 +36,10 @@ _FEWEST_CHORDS = 4
 _ON_CIRCLE = 0.002
 """m; corners of such a curve lie on its circle within this."""
 _LEAST_SHARE = 0.15
-"""A wall is bent where lengths out of line with the longest make up this share of its plan."""
+"""A wall that cannot be parted is taken for straight, with a nib or a pier, where lengths out of line with the longest
+make up less than this share of its plan."""
+_SHALLOW = 0.01
+"""m; a body thicker than its layers by no more than this is not bent."""
 _FILLED = 1e-4
 """Share of the plan that the lengths may leave or cover twice."""
 _NO_WALL = 0.6
@@ -92,23 +95,28 @@ def bent_wall(wall: ModelWall, extent: float) -> Parted | Cylinder | str | None:
     its lengths where it is bent, a cylinder where it is a curve drawn in chords, or the reason why it cannot be parted.
     """
     total = sum(layer.thickness for layer in wall.layers.layers) if wall.layers is not None else 0.0
-    if not wall.body or extent <= (max(1.2 * total, total + 0.05) if total > 0.0 else _NO_WALL):
+    if not wall.body or extent <= (total + _SHALLOW if total > 0.0 else _NO_WALL):
         return None
     zero = wall.body[0].vertices[0].copy()
     plan = _plan_of(wall.body, zero)
     facets = _facets(plan, total) if plan is not None else []
-    if plan is None or not _is_bent(facets, plan):
+    aside = _share_aside(facets)
+    if plan is None or aside == 0.0:
         return None
     covered = shapely.union_all([facet.plan for facet in facets])
     missed = shapely.symmetric_difference(covered, plan).area
     twice = sum(facet.plan.area for facet in facets) - covered.area
     if max(missed, twice) > _FILLED * plan.area:
+        if aside < _LEAST_SHARE:
+            return None
         return "bent in plan, but not into straight lengths of one thickness; draw a wall for each length in the model"
     circle = _circle(facets)
     if circle is not None:
         centre, radius = circle
         return Cylinder(np.array([*(centre + zero[:2]), zero[2]]), _UP, radius)
     if min(facet.length for facet in facets) < _SHORTEST:
+        if aside < _LEAST_SHARE:
+            return None
         return "bent in plan, partly in a curve or in very short lengths; draw a wall for each length in the model"
     ordered = _sorted_by_side(facets)
     sided = None if ordered is None else _towards_last_layer(ordered, wall, zero)
@@ -180,12 +188,14 @@ def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) 
     return float(values[order][int(np.searchsorted(sums, 0.5 * sums[-1]))])
 
 
-def _is_bent(facets: Sequence[Facet], plan: Polygon) -> bool:
+def _share_aside(facets: Sequence[Facet]) -> float:
+    """Share of the lengths' plan that lies out of line with the longest; 0 for a straight wall."""
     if len(facets) < 2:
-        return False
-    longest = max(facets, key=lambda facet: facet.length)
-    aside = [facet for facet in facets if abs(float(facet.across @ longest.across)) < _PARALLEL]
-    return sum(facet.plan.area for facet in aside) >= _LEAST_SHARE * plan.area
+        return 0.0
+    areas = np.array([facet.plan.area for facet in facets])
+    across = np.array([facet.across for facet in facets])
+    aside = np.abs(across @ across[int(np.argmax(areas))]) < _PARALLEL
+    return float(areas[aside].sum() / areas.sum())
 
 
 def _circle(facets: Sequence[Facet]) -> tuple[NDArray[np.float64], float] | None:

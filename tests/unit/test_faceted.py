@@ -224,6 +224,20 @@ def test_a_wall_with_a_pier_stays_a_straight_wall(tmp_path: Path):
     assert "layers-not-as-thick-as-body" in [finding.code for finding in wall.wall.findings]
 
 
+def test_a_long_wall_with_a_short_return_is_two_lengths(tmp_path: Path):
+    line = ((0.0, 0.0), (9.0, 0.0), (9.0, 0.6))
+    model = Builder()
+    bent_wall(model, line, height=HEIGHT)
+    check_whole(only_wall(taken_off(model, tmp_path)), 2, stud_plan(line) * HEIGHT)
+
+
+def test_a_slight_bend_is_seen(tmp_path: Path):
+    line = ((0.0, 0.0), (3.0, 0.0), (6.0, 0.1))
+    model = Builder()
+    bent_wall(model, line, height=HEIGHT)
+    check_whole(only_wall(taken_off(model, tmp_path)), 2, stud_plan(line) * HEIGHT)
+
+
 def test_a_straight_and_a_curved_length_in_one_body_are_left_out(tmp_path: Path):
     turns = np.linspace(0.0, 1.2, 25)
     ring = np.stack([np.sin(turns), -np.cos(turns)], axis=1)
