@@ -87,7 +87,7 @@ def holes(draw: st.DrawFn) -> shapely.Polygon:
 
 @st.composite
 def odd_walls(draw: st.DrawFn) -> Drawn:
-    """A slab of an odd elevation, with up to two openings; its top may slope across the depth, or the whole may lean."""
+    """A slab of an odd elevation, up to two openings in it; its top may slope across the depth, or it may lean."""
     body = slab(draw(elevations()))
     across = draw(st.sampled_from([0.0, 0.0, 0.7, -2.5]))
     vertices = body.vertices.copy()

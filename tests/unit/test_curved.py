@@ -178,6 +178,50 @@ def test_straight_studs_in_a_curved_wall_keep_their_volume(tmp_path: Path):
     )
 
 
+def test_a_roof_plane_cuts_a_curved_wall_exactly(tmp_path: Path):
+    # z <= 2 + 0.4 x + 0.3 y with x = r sin t, y = R - r cos t, integrated over the sector by hand.
+    model = Builder()
+    wall = curved_wall(model, radius=RADIUS, sweep=SWEEP, height=5.0, layers=LINED)
+    body = wall.Representation.Representations[1]
+    plane = model.file.create_entity("IfcPlane", model.place((0.0, 0.0, 2.0), x=(1.0, 0.0, 0.4), z=(-0.4, -0.3, 1.0)))
+    half = model.file.create_entity("IfcHalfSpaceSolid", plane, False)
+    body.Items = [model.file.create_entity("IfcBooleanClippingResult", "DIFFERENCE", body.Items[0], half)]
+    (taken,) = only_wall(taken_off(model, tmp_path)).layers
+    inner, outer = stud_radii(towards_centre=True)
+    area, moment = (outer**2 - inner**2) / 2.0, (outer**3 - inner**3) / 3.0
+    expected = (
+        area * SWEEP * (2.0 + 0.3 * RADIUS) + 0.4 * moment * (1.0 - math.cos(SWEEP)) - 0.3 * moment * math.sin(SWEEP)
+    )
+    # The cut runs straight from corner to corner of chords that rise 1 mm at most.
+    assert taken.balance.gross == pytest.approx(expected, rel=5e-5)
+    assert taken.balance.residual < 1e-6
+
+
+def test_straight_plates_between_radial_studs_are_bent_and_keep_their_volume(tmp_path: Path):
+    model = Builder()
+    wall = curved_wall(model, radius=RADIUS, sweep=SWEEP, height=HEIGHT, layers=LINED)
+    inner, outer = stud_radii(towards_centre=True)
+
+    def member(name: str, size: tuple[float, float, float], turn: float, behind: float, z: float) -> float:
+        """A box set radially at an angle, its near face so far behind the outer one in its middle."""
+        box = model.box(size)
+        cos, sin, reach = math.cos(turn), math.sin(turn), outer - behind
+        corner = (reach * sin - size[0] / 2.0 * cos, RADIUS - reach * cos - size[0] / 2.0 * sin, z)
+        box.Position = model.place(corner, x=(cos, sin, 0.0))
+        model.element("IfcMember", [box], name=name, whole=wall)
+        return size[0] * size[1] * size[2]
+
+    turns = np.linspace(0.02, SWEEP - 0.02, 9)
+    total = sum(member("Stud", (0.045, 0.14, HEIGHT - 0.09), turn, 0.0, 0.045) for turn in turns)
+    chord = 2.0 * inner * math.sin((turns[1] - turns[0]) / 2.0)
+    for turn in 0.5 * (turns[:-1] + turns[1:]):
+        total += sum(member("Plate", (chord, 0.12, 0.045), turn, 0.01, z) for z in (0.0, HEIGHT - 0.045))
+    (taken,) = only_wall(taken_off(model, tmp_path)).layers
+    assert taken.balance.residual < 1e-6
+    # 0.7 mm of a stud's corners stick out of the round layer; plates are bent in steps of 1 mm.
+    assert taken.balance.framing == pytest.approx(total, rel=1e-3)
+
+
 def test_a_flat_wall_beside_a_curved_one_is_taken_off_as_if_alone(tmp_path: Path):
     alone = Builder()
     alone.wall(length=3.0, height=HEIGHT, layers=LINED, thickness=THICKNESS)
