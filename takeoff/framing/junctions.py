@@ -117,7 +117,8 @@ def find_junctions(
     """Junctions of every stud layer, keyed by the layer's key, from its start to its end.
 
     Walls meet where their bodies touch in plan and stand side by side in height; a connection of the model bridges a
-    gap in plan, but never a storey. Layers of one wall and walls that run on in one line do not meet.
+    gap in plan, but never a storey. Walls that run on in one line, and rows of studs side by side, do not meet; the
+    lengths of a wall that bends do.
     """
     placed = [found for wall in walls for layer in wall.stud_layers if (found := _placed(layer)) is not None]
     joined = {frozenset((c.wall_id, c.other_id)) for c in connections}
@@ -172,7 +173,7 @@ def _apart(y_min: float, y_max: float, layer: StudLayer) -> bool:
 
 
 def _near_pairs(placed: Sequence[_Placed], joined: set[frozenset[str]]) -> list[tuple[int, int]]:
-    """Pairs of layers of different walls whose plans lie within reach, each pair once."""
+    """Pairs of layers whose plans lie within reach, each pair once."""
     if len(placed) < 2:
         return []
     plans = np.array([shapely.Polygon(p.outline()) for p in placed], dtype=object)
@@ -183,7 +184,7 @@ def _near_pairs(placed: Sequence[_Placed], joined: set[frozenset[str]]) -> list[
         far = tree.query(plans, predicate="dwithin", distance=_CONNECTED_REACH)
         ids = [p.layer.wall_id for p in placed]
         pairs |= {(i, j) for i, j in far.T.tolist() if frozenset((ids[i], ids[j])) in joined}
-    return sorted((i, j) for i, j in pairs if i < j and placed[i].layer.wall_id != placed[j].layer.wall_id)
+    return sorted((i, j) for i, j in pairs if i < j)
 
 
 def _rectangle(x_min: float, y_min: float, x_max: float, y_max: float) -> NDArray[np.float64]:

@@ -15,8 +15,10 @@ from geometry.solids import Mesh, Solid, bounds, moved, silhouette
 from takeoff.job import insulate_decision, overrides_for
 from takeoff.model import Cylinder, Finding, Layer, ModelPart, ModelWall, Status, StudLayer, Wall
 from takeoff.wall_rules import WallRule
+from takeoff.walls.bent_corners import put_together
 from takeoff.walls.curved import on_stud_arc, ready_to_develop, rough_size
-from takeoff.walls.faceted import Parted, bent_wall, plan_size, put_together
+from takeoff.walls.cut_openings import hole_finding, holes_as_openings, restored
+from takeoff.walls.faceted import Parted, bent_wall, plan_size
 from takeoff.walls.layer_places import LayerPlaces, judged_layers, layer_set_name, placed_layers
 from takeoff.walls.measured import (
     Measured,
@@ -36,7 +38,6 @@ from takeoff.walls.stud_layers import (
     frame_outline_solid,
     layers_in,
     parts_in,
-    with_cut_openings_restored,
 )
 from takeoff.walls.wall_openings import Reach, openings_in
 
@@ -137,20 +138,24 @@ def _stud_layer(
     parts = parts_in((*measured.parts, *measured.loose), axes, _box_of(outline, depth))
     parts = _in_elevation(parts, elevation, wall.global_id)
     openings, notes = openings_in(wall, axes, Reach(depth, *body, elevation.bounds), own)
-    outline, restored = with_cut_openings_restored(outline, openings, depth)
+    key = wall.global_id if made == 0 else f"{wall.global_id}#{made + 1}"
+    whole = restored(outline, openings, depth)
+    outline, holes = holes_as_openings(whole.outline, key) if wall.body else (whole.outline, ())
+    notes = (*notes, *(hole_finding(wall, hole) for hole in holes))
     layer = StudLayer(
-        key=wall.global_id if made == 0 else f"{wall.global_id}#{made + 1}",
+        key=key,
         wall_id=wall.global_id,
         axes=axes,
         depth=depth,
         outline=outline,
-        openings=openings,
+        openings=(*whole.openings, *holes),
         parts=parts,
         layers=layers_in(places.layers, slot, chosen.side),
         fill_side=chosen.reason,
         rooms=tuple(room.label for room in sides.rooms[chosen.side]),
     )
-    return layer, [*chosen.findings, *notes], (measured.area if wall.body else elevation.area) + restored
+    filled = whole.area + sum(hole.outline.area for hole in holes)
+    return layer, [*chosen.findings, *notes], (measured.area if wall.body else elevation.area) + filled
 
 
 def _in_elevation(
@@ -264,7 +269,7 @@ def _bent(measured: Measured, bent: Parted | Cylinder | str, site: Site) -> Wall
         if isinstance(own, str):
             return _without_layers(wall, Status.FAILED, own)
         done.append(_of_measured(own, site, sum(len(each.stud_layers) for each in done)))
-    return put_together(done, bent.length)
+    return put_together(done, bent)
 
 
 def _why_not_framed(wall: ModelWall, judged: Sequence[Layer]) -> str:

@@ -10,7 +10,8 @@ import pytest
 import shapely
 
 from geometry.cylinders import Developed
-from geometry.solids import Mesh, as_mesh, moved_to_world, volume
+from geometry.solids import Mesh, Prism, as_mesh, moved_to_world, volume
+from takeoff.framing.junctions import find_junctions
 from takeoff.model import Status, WallTakeoff
 from tests.ifc_builder import Builder
 from tests.odd_wall_builder import LINED, THICKNESS, bent_plan, bent_wall, only_wall, taken_off, upright
@@ -229,6 +230,27 @@ def test_a_long_wall_with_a_short_return_is_two_lengths(tmp_path: Path):
     model = Builder()
     bent_wall(model, line, height=HEIGHT)
     check_whole(only_wall(taken_off(model, tmp_path)), 2, stud_plan(line) * HEIGHT)
+
+
+def test_a_square_corner_is_framed_with_one_length_running_through(tmp_path: Path):
+    # The first length's studs reach to the outer corner of the studs, the second's begin at its inner face.
+    model = Builder()
+    bent_wall(model, L_LINE, height=HEIGHT)
+    wall = only_wall(taken_off(model, tmp_path))
+    first, second = (layer.frame.layer for layer in wall.layers)
+    assert isinstance(first.outline, Prism)
+    assert isinstance(second.outline, Prism)
+    # Layers lie to the left of the line: studs from 12.5 to 152.5 mm of both lengths.
+    assert first.outline.outline.area == pytest.approx((5.0 - 0.0125) * HEIGHT, rel=1e-9)
+    assert second.outline.outline.area == pytest.approx((3.0 - 0.1525) * HEIGHT, rel=1e-9)
+    corners = find_junctions([wall.wall])
+    (here,), (there,) = corners[first.key], corners[second.key]
+    assert (here.kind, here.through, there.kind, there.through) == ("corner", True, "corner", False)
+    alone, plain = tmp_path / "alone", Builder()
+    alone.mkdir()
+    plain.wall(length=5.0 - 0.0125, height=HEIGHT, thickness=THICKNESS, layers=LINED)
+    lone = only_wall(taken_off(plain, alone)).layers[0]
+    assert len(wall.layers[0].frame.members) > len(lone.frame.members)
 
 
 def test_a_slight_bend_is_seen(tmp_path: Path):
