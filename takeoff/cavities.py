@@ -136,10 +136,11 @@ def _gaps(frame: Frame, place: CavityPlace) -> list[Cavity]:
         centre = opening.outline.centroid
         middle = layer.axes.to_world([[centre.x, layer.depth / 2.0, centre.y]])[0]
         method, reason = method_of(CavityKind.OPENING_GAP, 0.0, 0.0, place.limits)
+        words = opening.evidence if opening.beyond_frame else f"{reason}: {opening.evidence}"
         made.append(
             Cavity(
                 f"{layer.key}/g{number + 1:02d}", layer.wall_id, layer.key, place.storey, _first(layer.rooms),
-                CavityKind.OPENING_GAP, method, f"{reason}: {opening.evidence}", opening.outline, 0.0, layer.depth,
+                CavityKind.OPENING_GAP, method, words, opening.outline, 0.0, layer.depth,
                 float(opening.outline.area), float(opening.outline.area) * layer.depth, float(widths[number]),
                 (float(middle[0]), float(middle[1]), float(middle[2])),
             )

@@ -53,7 +53,8 @@ class Bounding:
 def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bounding:
     """Boxes of everything that can bound a void in elevation."""
     boxes = np.array([bounds(member.solid) for member in members]).reshape(-1, 2, 3)
-    through = [opening.outline for opening in openings if opening.solid is None and not opening.outline.is_empty]
+    holes = [opening for opening in openings if opening.solid is None and not opening.beyond_frame]
+    through = [opening.outline for opening in holes if not opening.outline.is_empty]
     return Bounding(
         np.concatenate([boxes[:, 0][:, [0, 2]], boxes[:, 1][:, [0, 2]]], axis=1),
         boxes[:, :, 1],

@@ -234,7 +234,7 @@ class CavityKind(StrEnum):
     CLOSED_POCKET = "closed_pocket"
     SLIVER = "sliver"
     OPENING_GAP = "opening_gap"
-    """A gap in a modelled frame that is a door or window: not insulated."""
+    """A gap in a modelled frame that is a door or window, or a part of the wall outside its frame: not insulated."""
 
 
 class Method(StrEnum):
@@ -304,6 +304,8 @@ class Opening:
     """'opening element', 'door stands in the frame', 'header over a gap', ..."""
     solid: Solid | None = None
     """Set only for a recess: the part of the depth that it takes. None means through the whole stud layer."""
+    beyond_frame: bool = False
+    """True for a part of the wall's body that lies outside its modelled frame: no hole, but no stud bay either."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from shapely.errors import GEOSException
 
 from geometry.solids import areal, bounds, depth_range, moved, silhouette
-from geometry.tolerances import Tolerances
 from takeoff.cavities import CavityPlace, take_off_layer
 from takeoff.cavity_kinds import FillLimits
 from takeoff.errors import TakeoffError
@@ -48,9 +47,19 @@ from takeoff.model import (
     Wall,
     WallTakeoff,
 )
+from takeoff.open_ends import Surrounding, open_end_findings
 from takeoff.reading import read_model
 from takeoff.result import Progress, Takeoff, gathered
-from takeoff.walls import Site, site_of, understand, with_layer_parts_told, without_overlaps
+from takeoff.walls import (
+    Site,
+    lies_in_gap,
+    notch_findings,
+    restored,
+    site_of,
+    understand,
+    with_layer_parts_told,
+    without_overlaps,
+)
 
 _WALL_FAULTS = (TakeoffError, GEOSException, ValueError, ArithmeticError, LookupError)
 """What a wall's own geometry can make a step raise; such a wall is reported and the others go on."""
@@ -146,7 +155,7 @@ def _wall_takeoff(
         if not found:
             reason = "no stud layer among its layers, and what stands in it is no frame"
             return WallTakeoff(replace(wall, status=Status.LEFT_OUT, reason=reason), (), Status.LEFT_OUT, reason)
-        layers = tuple(_layer_takeoff(frame, wall, site, tolerances(site.job)) for frame in found)
+        layers = tuple(_layer_takeoff(frame, wall, site, junctions.get(frame.layer.key, ())) for frame in found)
     except _WALL_FAULTS as fault:
         reason = _fault_text("its cavities could not be taken off", fault)
         failed = replace(wall, status=Status.FAILED, reason=reason)
@@ -172,6 +181,9 @@ def _frame(layer: StudLayer, source: ModelWall, site: Site, junctions: tuple[Jun
     """The modelled frame of a stud layer, else one laid out by rule; None where nothing says that it is framed."""
     rule = overrides_for(site.job, source.global_id, source.name, source.type_name, _set_name(source))
     standing = _standing_in(layer, source, site)
+    # One that stands where the body has a notch without an opening element was cut out of it.
+    whole = restored(layer.outline, standing.openings, layer.depth)
+    layer, standing = replace(layer, outline=whole.outline), replace(standing, openings=whole.openings)
     if rule.read_frame is not False:
         modelled = read_frame(layer, standing.openings)
         if modelled is not None:
@@ -193,6 +205,7 @@ def _frame(layer: StudLayer, source: ModelWall, site: Site, junctions: tuple[Jun
             *obstructions.findings,
             *(_without_element(layer, each) for each in standing.openings),
             *standing.findings,
+            *notch_findings(source, layer.outline),
         ),
     )
 
@@ -253,7 +266,8 @@ def _standing(element: ModelOpening, layer: StudLayer, wall: tuple[float, float]
     shared = min(far, wall[1]) - max(near, wall[0])
     if shared <= _TOUCH or min(x_max - x_min, z_max - z_min) < _EDGE_ON:
         return None, 0.0
-    if shape.intersection(silhouette(layer.outline)).area < _STANDS_IN * shape.area:
+    elevation = silhouette(layer.outline)
+    if shape.intersection(elevation).area < _STANDS_IN * shape.area and not lies_in_gap(elevation, shape):
         return None, 0.0
     kind = "door" if "Door" in element.ifc_class else "window"
     evidence = f"{kind} stands in the wall without an opening element"
@@ -286,7 +300,7 @@ def _beside(layer: StudLayer, opening: Opening) -> Finding:
 # ---------------------------------------------------------------- cavities
 
 
-def _layer_takeoff(frame: Frame, wall: Wall, site: Site, within: Tolerances) -> LayerTakeoff:
+def _layer_takeoff(frame: Frame, wall: Wall, site: Site, junctions: tuple[Junction, ...]) -> LayerTakeoff:
     limits = FillLimits(
         least_clear_width(site.job), least_cavity_depth(site.job), wall.insulated, wall.insulated_reason
     )
@@ -294,4 +308,10 @@ def _layer_takeoff(frame: Frame, wall: Wall, site: Site, within: Tolerances) -> 
     def room_of(points: NDArray[np.float64]) -> list[str]:
         return ["" if room is None else room.label for room in site.surroundings.rooms_at(points)]
 
-    return take_off_layer(frame, CavityPlace(wall.storey, limits, room_of), within)
+    def wall_name(wall_id: str) -> str:
+        name = next((other.name for other in site.model.walls if other.global_id == wall_id), "")
+        return f"wall '{name}'" if name else f"wall {wall_id}"
+
+    taken = take_off_layer(frame, CavityPlace(wall.storey, limits, room_of), tolerances(site.job))
+    ends = open_end_findings(taken, Surrounding(site.parts.reaching_into, junctions, wall_name))
+    return replace(taken, findings=(*taken.findings, *ends))

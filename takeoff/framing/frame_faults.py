@@ -80,7 +80,7 @@ def incomplete_finding(
             "frame-incomplete",
             Severity.WARNING,
             f"The modelled members frame only {share:.0%} of the wall's elevation; the rest, between {x_min:.2f} and "
-            f"{x_max:.2f} m along and {z_min:.2f} and {z_max:.2f} m up, has none and is counted as one open space. "
+            f"{x_max:.2f} m along and {z_min:.2f} and {z_max:.2f} m up, has none (outside-frame tells each part). "
             "Model the missing members or correct the wall's body.",
             measured=share,
             limit=WHOLE,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import areal, silhouette
+from takeoff.framing.beyond_frame import beyond_findings, regions_beyond
 from takeoff.framing.bundles import Bundles, bundles_of
 from takeoff.framing.frame_faults import (
     crossing_findings,
@@ -24,7 +25,7 @@ from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.gaps import Gaps, gap_openings
 from takeoff.framing.layer_solids import LayerSolids, solids_in
 from takeoff.framing.member_shapes import Shapes, Stance, section_text
-from takeoff.framing.non_members import BOX, board_rows, face_pieces, obstruction_reasons
+from takeoff.framing.non_members import BOX, THROUGH, board_rows, face_pieces, obstruction_reasons
 from takeoff.framing.roles import BOARD, Place, Role, assign_roles
 from takeoff.model import Finding, Frame, Member, MemberRole, Opening, Severity, Source, StudLayer
 
@@ -57,21 +58,27 @@ def read_frame(
         return None
     pieces = solids_in(layer, settings)
     bundles = bundles_of(pieces, settings)
-    structural = _structural(bundles, layer.depth, settings)
+    reasons = obstruction_reasons(bundles.shapes, bundles.parts, layer.depth, settings)
+    structural = _structural(bundles, reasons, layer.depth, settings)
     members = bundles.shapes.taken(structural)
     if _refusal(members, layer, settings):
         return None
     wall = silhouette(layer.outline)
-    united = shapely.union_all(members.silhouettes)
+    united = shapely.union_all(bundles.shapes.silhouettes[structural | _lapping(bundles, reasons, layer.wall_id)])
     outline = _shared_outline(areal(united), wall, settings)
     gaps = _named(gap_openings(outline, members, layer.openings, loose_openings, settings, united=united), layer.key)
     openings = (*layer.openings, *gaps.openings)
+    beyond = tuple(
+        replace(one, opening_id=f"{layer.key}/{one.opening_id}")
+        for one in regions_beyond(outline, wall, united, openings)
+    )
     roles = assign_roles(bundles.shapes, bundles.parts, Place(outline, openings, layer.depth), settings)
     findings = (
         *pieces.findings,
         *gaps.findings,
         *crossing_findings(members, [bundles.ids[row] for row in np.flatnonzero(structural)], openings, settings),
         *incomplete_finding(outline, wall, settings),
+        *beyond_findings(beyond, layer.depth),
         *depth_findings(pieces.shapes, pieces.parts, pieces.ids, layer.depth, settings),
         *shared_part_findings(pieces.parts, layer.wall_id),
         *_odd_members(bundles, roles),
@@ -82,7 +89,7 @@ def read_frame(
         _members(pieces, bundles, roles),
         Source.MODELLED,
         f"modelled: {len(pieces.ids)} members of {elements} element{'' if elements == 1 else 's'}",
-        openings,
+        (*openings, *beyond),
         tuple(replace(finding, wall_id=layer.wall_id) for finding in findings),
     )
 
@@ -97,8 +104,8 @@ def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SE
     pieces = solids_in(layer, settings)
     bundles = bundles_of(pieces, settings)
     shapes = bundles.shapes
-    why = _refusal(shapes.taken(_structural(bundles, layer.depth, settings)), layer, settings)
     reasons = obstruction_reasons(shapes, bundles.parts, layer.depth, settings)
+    why = _refusal(shapes.taken(_structural(bundles, reasons, layer.depth, settings)), layer, settings)
     roles = [
         (MemberRole.OBSTRUCTION, reason or "a modelled part in a wall whose frame is laid out by rule")
         for reason in reasons
@@ -111,10 +118,13 @@ def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SE
     )
 
 
-def _structural(bundles: Bundles, depth: float, settings: FrameSettings) -> NDArray[np.bool_]:
-    """LayerSolids that part the wall into bays: no obstructions, no strips on a face, no braces, (n,) bool."""
+def _structural(bundles: Bundles, reasons: Sequence[str], depth: float, settings: FrameSettings) -> NDArray[np.bool_]:
+    """Members that part the wall into bays: no obstructions, no strips on a face, no braces, (n,) bool.
+
+    reasons: why each is an obstruction, '' where it may be framing.
+    """
     shapes = bundles.shapes
-    clear = np.array([not reason for reason in obstruction_reasons(shapes, bundles.parts, depth, settings)], dtype=bool)
+    clear = np.array([not reason for reason in reasons], dtype=bool)
     rows = np.flatnonzero(clear)
     for row, role in zip(rows.tolist(), face_pieces(shapes.taken(rows), depth, settings), strict=True):
         strip = role is not None and role[0] in {MemberRole.FURRING, MemberRole.BRACE}
@@ -122,6 +132,18 @@ def _structural(bundles: Bundles, depth: float, settings: FrameSettings) -> NDAr
             clear[row] = False
     clear[rows] &= ~board_rows(shapes.taken(rows))
     return clear
+
+
+def _lapping(bundles: Bundles, reasons: Sequence[str], wall_id: str) -> NDArray[np.bool_]:
+    """Members of another wall that run on past this one, such as a plate that laps over a corner: they close it there
+    as members of its own would, (n,) bool."""
+    return np.array(
+        [
+            reason == THROUGH and part.wall_id not in ("", wall_id)
+            for part, reason in zip(bundles.parts, reasons, strict=True)
+        ],
+        dtype=bool,
+    )
 
 
 def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:

@@ -16,6 +16,7 @@ from takeoff.framing.role_words import FRAMING_CLASSES, is_insulation, is_servic
 from takeoff.model import MemberRole, ModelPart
 
 BOX = "a box, wider than any stud"
+THROUGH = "it passes through the wall"
 PART_DEPTH = 0.6
 """A piece that takes less of the depth of the frame than this takes only part of it."""
 
@@ -45,7 +46,7 @@ def _obstruction(shapes: Shapes, row: int, part: ModelPart, depth: float, settin
     if shapes.round[row] and not (part.ifc_class.lower().startswith("ifccolumn") or named is not None):
         return "round in section: a pipe, not a stud"
     if shapes.depth[row] > max(1.5 * depth, 2.0 * shapes.along[row]):
-        return "it passes through the wall"
+        return THROUGH
     return ""
 
 

@@ -1,0 +1,165 @@
+"""Bays of a modelled frame that no member closes on some side: open where two walls meet, or where a plate is missing.
+
+Such a bay counts up to the edge of its own wall. It is listed, since blown-in fibre runs out of an open side: somebody
+has to say what closes it before the netting goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from geometry.frames import LocalAxes
+from geometry.solids import bounds, moved, silhouette
+from takeoff.framing.junctions import Junction
+from takeoff.framing.role_words import is_service
+from takeoff.model import Cavity, CavityKind, Finding, LayerTakeoff, ModelPart, Severity, Source
+
+OPEN = 0.012
+"""m; a side that is open over no more than this is a joint between members, not an open side."""
+CLOSED = 0.9
+"""A side of which members of other walls cover this share is closed by them."""
+REACH = 0.015
+"""m; a member of another wall that stands no farther off than this closes the end (the joint gets a bead)."""
+LEAST_VOLUME = 0.001
+"""m3; of a bay that holds less than a litre nothing is lost through an open side."""
+_ON_EDGE = 1e-6
+"""m; edges of a bay and of the wall that agree to this are one."""
+_PROBE = 1e-4
+"""m; so far inside an edge the wall is looked for, to tell which side of a bay the edge is."""
+
+PartsNear = Callable[[LocalAxes, NDArray[np.float64]], Sequence[ModelPart]]
+"""Elements that reach into a box (2, 3), m, of some axes; their solids in world axes."""
+_KEPT_OUT = (CavityKind.SLIVER, CavityKind.OPENING_GAP)
+
+
+@dataclass(frozen=True, slots=True)
+class Surrounding:
+    """What may close the ends of a stud layer.
+
+    parts_near: every element of the model, found by place. junctions: walls that meet this stud layer. wall_name:
+    GlobalId of a wall -> what a person calls it.
+    """
+
+    parts_near: PartsNear
+    junctions: tuple[Junction, ...]
+    wall_name: Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenSide:
+    """A side of a bay on the edge of its wall. low, high: m, its range along z (left, right) or along x."""
+
+    cavity: Cavity
+    side: str
+    length: float
+    low: float
+    high: float
+
+
+def open_sides(taken: LayerTakeoff) -> list[OpenSide]:
+    """Sides on which bays reach the edge of the stud layer with no member between."""
+    body = silhouette(taken.frame.layer.outline)
+    cavities = [one for one in taken.cavities if one.kind not in _KEPT_OUT and one.volume >= LEAST_VOLUME]
+    if not cavities or body.is_empty:
+        return []
+    band = shapely.buffer(body.boundary, _ON_EDGE, cap_style="flat", join_style="mitre")
+    edges = shapely.boundary([cavity.outline for cavity in cavities])
+    shared = shapely.intersection(edges, band)
+    found: list[OpenSide] = []
+    for row in np.flatnonzero(shapely.length(shared) > OPEN).tolist():
+        found += _sides(cavities[row], shared[row], body)
+    return found
+
+
+def _sides(cavity: Cavity, shared: shapely.Geometry, body: Polygon | MultiPolygon) -> list[OpenSide]:
+    lines = [np.asarray(line.coords) for line in shapely.get_parts(shared) if len(line.coords) >= 2]
+    ends = np.concatenate([np.stack([line[:-1], line[1:]], axis=1) for line in lines])  # (n, end, x z)
+    run = ends[:, 1] - ends[:, 0]
+    lengths = np.hypot(run[:, 0], run[:, 1])
+    ends, run, lengths = ends[lengths > _PROBE], run[lengths > _PROBE], lengths[lengths > _PROBE]
+    upright = np.abs(run[:, 1]) > 2.0 * np.abs(run[:, 0])
+    probe = ends.mean(axis=1) + np.where(upright[:, None], [_PROBE, 0.0], [0.0, _PROBE])
+    inside = shapely.contains_xy(body, probe[:, 0], probe[:, 1])
+    found: list[OpenSide] = []
+    for side, rows, axis in (
+        ("left", upright & inside, 1),
+        ("right", upright & ~inside, 1),
+        ("bottom", ~upright & inside, 0),
+        ("top", ~upright & ~inside, 0),
+    ):
+        if lengths[rows].sum() > OPEN:
+            places = ends[rows][:, :, axis]
+            found.append(OpenSide(cavity, side, float(lengths[rows].sum()), float(places.min()), float(places.max())))
+    return found
+
+
+def open_end_findings(taken: LayerTakeoff, around: Surrounding) -> list[Finding]:
+    """A finding for each bay of a modelled frame with a side that neither its own frame nor another wall's closes."""
+    if taken.frame.source is not Source.MODELLED:
+        return []
+    findings: list[Finding] = []
+    for one in open_sides(taken):
+        if one.side in ("left", "right") and _closed_by_others(one, taken, around) >= CLOSED:
+            continue
+        meeting = _meeting(one, around) if one.side in ("left", "right") else ()
+        findings.append(
+            Finding(
+                "open-ended-bay",
+                Severity.INFO if meeting else Severity.WARNING,
+                f"Cavity {one.cavity.cavity_id} is open at its {one.side} over {one.length:.3f} m and counts up to "
+                f"the wall's own edge; {_cure(one, meeting)}.",
+                taken.frame.layer.wall_id,
+                one.cavity.cavity_id,
+                measured=one.length,
+                limit=OPEN,
+                unit="m",
+            )
+        )
+    return findings
+
+
+def _closed_by_others(one: OpenSide, taken: LayerTakeoff, around: Surrounding) -> float:
+    """Share of an open end that solids standing right before it cover."""
+    layer = taken.frame.layer
+    x_min, _, x_max, _ = one.cavity.outline.bounds
+    at = (x_min - REACH, x_min) if one.side == "left" else (x_max, x_max + REACH)
+    box = np.array([[at[0], one.cavity.y_min, one.low], [at[1], one.cavity.y_max, one.high]])
+    face = shapely.box(box[0, 1], box[0, 2], box[1, 1], box[1, 2])
+    covers: list[Polygon] = []
+    for part in around.parts_near(layer.axes, box):
+        if is_service(part.ifc_class, part.name, part.type_name):
+            continue
+        for solid in part.solids:
+            low, high = bounds(moved(solid, layer.axes))
+            if low[0] < at[1] and high[0] > at[0]:
+                covers.append(shapely.box(low[1], low[2], high[1], high[2]))
+    if not covers or face.area <= 0.0:
+        return 0.0
+    return float(shapely.intersection(shapely.union_all(covers), face).area / face.area)
+
+
+def _meeting(one: OpenSide, around: Surrounding) -> tuple[str, ...]:
+    """Names of the walls that meet a stud layer at the end that a bay is open to."""
+    at = "start" if one.side == "left" else "end"
+    here = [
+        junction
+        for junction in around.junctions
+        if junction.at == at and junction.z_min < one.high and junction.z_max > one.low
+    ]
+    return tuple(dict.fromkeys(around.wall_name(junction.other_key.split("#")[0]) for junction in here))
+
+
+def _cure(one: OpenSide, meeting: Sequence[str]) -> str:
+    if one.side == "top":
+        return "no top plate closes it. Model the plate, or have a blocker set before the netting"
+    if one.side == "bottom":
+        return "no bottom plate closes it. Model the plate, or have a blocker set before the netting"
+    if meeting:
+        return f"a member of {' and '.join(meeting)}, which meets it there, would close it. Model that, or an end stud"
+    return "an end stud would close it, or a member of a wall that meets it there. Model it, or have a blocker set"
