@@ -1,8 +1,18 @@
 """From what the model says of a wall to a wall understood: axes, layers, sides, openings, stud layers."""
 
+from takeoff.walls.cut_openings import lies_in_gap, notch_findings, restored
 from takeoff.walls.layer_parts import with_layer_parts_told
 from takeoff.walls.measured import Site, site_of
 from takeoff.walls.overlaps import without_overlaps
 from takeoff.walls.understanding import understand
 
-__all__ = ["Site", "site_of", "understand", "with_layer_parts_told", "without_overlaps"]
+__all__ = [
+    "Site",
+    "lies_in_gap",
+    "notch_findings",
+    "restored",
+    "site_of",
+    "understand",
+    "with_layer_parts_told",
+    "without_overlaps",
+]

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
 
 from geometry.clipping import clipped
 from geometry.cylinders import Developed
@@ -24,7 +23,6 @@ from geometry.solids import (
     depth_range,
     is_constant_between,
     moved,
-    polygons_of,
     section,
     silhouette,
     to_prism,
@@ -32,14 +30,12 @@ from geometry.solids import (
 from takeoff.framing.frame_depth import is_panel
 from takeoff.framing.frame_outline import outline_of_frame
 from takeoff.framing.role_words import is_service
-from takeoff.model import Layer, ModelPart, Opening
+from takeoff.model import Layer, ModelPart
 from takeoff.walls.measured import frame_solids
 from takeoff.walls.slots import Slot
 
 _SNAP = 1e-6
 """m; depths of one face agree within this after tessellation and turning."""
-_ALREADY_CUT = 0.5
-"""An opening of which less than this share is solid in the wall's body was cut out of the body already."""
 
 
 def final_axes(raw: LocalAxes, slot: Slot, side: int, meshes: Iterable[Mesh]) -> LocalAxes:
@@ -142,51 +138,6 @@ def frame_outline_solid(parts: Sequence[ModelPart], depth: float) -> Solid | Non
     if not shapes:
         return None
     return Prism(outline_of_frame(shapes), 0.0, depth)
-
-
-def with_cut_openings_restored(outline: Solid, openings: Sequence[Opening], depth: float) -> tuple[Solid, float]:
-    """The outline with those openings filled in again that its body already had cut out of it, and their area, m2.
-
-    Else they would count as missing wall, not as openings.
-    """
-    shape = outline.outline if isinstance(outline, Prism) else section(outline, depth / 2.0)
-    if shape.is_empty:
-        return outline, 0.0
-    missing = [
-        gone
-        for opening in openings
-        if opening.solid is None and not opening.outline.is_empty
-        if not (gone := _cut_away(shape, opening.outline)).is_empty
-    ]
-    if not missing:
-        return outline, 0.0
-    gone = areal(shapely.union_all(missing))
-    if isinstance(outline, Mesh):
-        return joined([outline, Prism(gone, 0.0, depth)]), gone.area
-    whole = areal(shapely.union(shape, gone))
-    closed = shapely.buffer(shapely.buffer(whole, _SNAP, join_style="mitre"), -_SNAP, join_style="mitre")
-    return Prism(areal(closed) if len(polygons_of(closed)) < len(polygons_of(whole)) else whole, 0.0, depth), gone.area
-
-
-def _cut_away(shape: Polygon | MultiPolygon, opening: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
-    """What an opening took of an elevation that already lacks it; empty where the elevation is whole there."""
-    x_min, z_min, x_max, z_max = shape.bounds
-    inside = areal(opening.intersection(shapely.box(x_min, z_min, x_max, z_max)))
-    if inside.area <= 0.0 or inside.intersection(shape).area >= _ALREADY_CUT * inside.area:
-        return Polygon()
-    if not _cut_along(shape, inside):
-        # A gable or a stepped wall may have been open there anyway: no more than lies between its own parts.
-        inside = areal(inside.intersection(shapely.convex_hull(shape)))
-    return areal(inside.difference(shape))
-
-
-def _cut_along(shape: Polygon | MultiPolygon, opening: Polygon | MultiPolygon) -> bool:
-    """Whether an elevation ends along the opening's edges, wherever these lie within the box around it."""
-    x_min, z_min, x_max, z_max = shape.bounds
-    core = shapely.box(x_min + _SNAP, z_min + _SNAP, x_max - _SNAP, z_max - _SNAP)
-    edges = shapely.intersection(opening.boundary, core)
-    shared = shapely.intersection(edges, shapely.buffer(shape.boundary, 10.0 * _SNAP))
-    return edges.length > 0.0 and shared.length >= 0.9 * edges.length
 
 
 def layers_in(layers: Sequence[Layer], slot: Slot, side: int) -> tuple[Layer, ...]:

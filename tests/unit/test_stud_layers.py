@@ -1,4 +1,4 @@
-"""Stud layers in their final axes: what of the body they are, what reaches into them, what was cut out already."""
+"""Stud layers in their final axes: what of the body they are, and what reaches into them."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import shapely
 from shapely import Polygon
 
 from geometry.solids import Mesh, Prism, Solid, bounds, extruded, section, silhouette
-from takeoff.model import Opening
 from takeoff.walls.slots import Slot
 from takeoff.walls.stud_layers import (
     body_outline,
@@ -17,7 +16,6 @@ from takeoff.walls.stud_layers import (
     joined,
     layers_in,
     parts_in,
-    with_cut_openings_restored,
 )
 from tests.unit.test_layer_places import placed
 from tests.wall_builder import BOARD, HEIGHT, LENGTH, PLAIN, STUDS, THICKNESS, WORLD, box, part, standing, wall
@@ -29,10 +27,6 @@ AXES = WORLD.shifted([0.0, BOARD, 0.0])
 def prism(solid: Solid | None) -> Prism:
     assert isinstance(solid, Prism)
     return solid
-
-
-def hole(x_min: float, z_min: float, x_max: float, z_max: float) -> Opening:
-    return Opening("O", shapely.box(x_min, z_min, x_max, z_max), "IfcDoor", "", "opening element")
 
 
 # ---------------------------------------------------------------- axes
@@ -154,71 +148,3 @@ def test_parts_keep_only_the_solids_that_reach_in():
     found = parts_in(parts, AXES, reach)
     assert [(each.global_id, len(each.solids)) for each in found] == [("IN", 1), ("HALF", 1)]
     assert bounds(found[0].solids[0])[0, 1] == pytest.approx(0.0), "now in wall axes"
-
-
-# ---------------------------------------------------------------- openings cut already
-
-
-WHOLE = shapely.box(0, 0, 4, 2.4)
-
-
-def restored(shape: Polygon, *openings: Opening) -> tuple[Solid, float]:
-    return with_cut_openings_restored(Prism(shape, 0.0, STUDS), openings, STUDS)
-
-
-def test_a_window_cut_out_of_the_body_is_filled_in_again():
-    window = hole(1, 0.9, 2, 2.1)
-    outline, area = restored(WHOLE.difference(window.outline), window)
-    assert prism(outline).outline.equals(WHOLE)
-    assert area == pytest.approx(1.2)
-
-
-def test_a_body_that_is_whole_stays_as_it_is():
-    body = Prism(WHOLE, 0.0, STUDS)
-    outline, area = with_cut_openings_restored(body, [hole(1, 0.9, 2, 2.1)], STUDS)
-    assert (outline, area) == (body, 0.0)
-
-
-def test_a_door_cut_out_at_the_end_of_a_wall_is_filled_in_whole():
-    door = hole(3, 0, 4, 2.1)
-    outline, area = restored(WHOLE.difference(door.outline), door)
-    assert prism(outline).outline.equals(WHOLE)
-    assert area == pytest.approx(2.1)
-
-
-def test_an_opening_wider_than_what_was_cut_restores_only_the_wall():
-    # the door sticks out below the floor and beyond the end
-    door = hole(3, -0.3, 4.5, 2.1)
-    outline, _ = restored(WHOLE.difference(door.outline), door)
-    assert prism(outline).outline.equals(WHOLE)
-
-
-def test_an_opening_that_rises_over_a_rake_restores_nothing_above_it():
-    gable = Polygon([(0, 0), (4, 0), (4, 1), (0, 3)])
-    window = hole(2, 1.2, 3, 3.0)
-    cut = gable.difference(window.outline)
-    outline, area = restored(cut, window)
-    assert silhouette(outline).difference(gable).area < 1e-9
-    assert area <= gable.intersection(window.outline).area + 1e-9
-
-
-def test_a_recess_is_not_filled_in():
-    recess = Opening("R", shapely.box(1, 1, 2, 2), "", "", "recess", Prism(shapely.box(1, 1, 2, 2), 0.0, 0.05))
-    cut = WHOLE.difference(shapely.box(1, 1, 2, 2))
-    assert restored(cut, recess)[1] == 0.0
-
-
-def test_a_window_cut_out_of_a_mitred_body_is_filled_in_too():
-    plan = Polygon([(0, 0), (4, 0), (4 - THICKNESS, THICKNESS), (THICKNESS, THICKNESS)])
-    pieces = [
-        standing(plan.intersection(shapely.box(0, 0, 1, 1)), 0.0, HEIGHT),
-        standing(plan.intersection(shapely.box(2, 0, 4, 1)), 0.0, HEIGHT),
-        standing(plan.intersection(shapely.box(1, 0, 2, 1)), 0.0, 0.9),
-        standing(plan.intersection(shapely.box(1, 0, 2, 1)), 2.1, HEIGHT),
-    ]
-    outline = body_outline(pieces, AXES, STUDS)
-    assert isinstance(outline, Mesh)
-    made, area = with_cut_openings_restored(outline, [hole(1, 0.9, 2, 2.1)], STUDS)
-    assert area == pytest.approx(1.2)
-    for y in (0.01, 0.13):
-        assert section(made, y).area == pytest.approx((4.0 - 2 * (BOARD + y)) * HEIGHT)
