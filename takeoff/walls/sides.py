@@ -49,11 +49,9 @@ def sides_of(
         inside = (indoors[0], indoors[1])
     else:
         outward = points[1] - points[0]
-        # A curved wall walls in a place by itself too.
-        own = wall.global_id if wall.cylinder is None else ""
         inside = (
-            surroundings.is_inside(own, points[0], -outward),
-            surroundings.is_inside(own, points[1], outward),
+            surroundings.is_inside(wall.global_id, points[0], -outward),
+            surroundings.is_inside(wall.global_id, points[1], outward),
         )
     external, reason = _external(wall, rule, inside, by_rooms=by_rooms and any(indoors))
     return Sides((rooms[0], rooms[1]), inside, external, reason)

@@ -74,7 +74,11 @@ class Surroundings:
         return found
 
     def enclosure(self, wall_id: str, points: NDArray[np.float64], outward: NDArray[np.float64]) -> float:
-        """Share of rays from points (n, 3), spread about plan directions (n, 3), that meet a wall other than this."""
+        """Share of rays from points (n, 3), spread about plan directions (n, 3), that meet a wall.
+
+        A wall that bends walls in a place by itself too, so this one counts as well, but not where its plan holds the
+        ray's own start (a wall that leans over it).
+        """
         tree, heights, ids = self._wall_lines
         if len(ids) < 2:
             return 0.0
@@ -85,6 +89,7 @@ class Surroundings:
         rays = np.asarray(shapely.linestrings(np.stack([starts[:, :2], ends], axis=1)), dtype=object)
         ray, wall = tree.query(rays, predicate="intersects")
         own = np.array([ids[n] == wall_id for n in wall], dtype=bool)
+        own[own] = shapely.intersects_xy(tree.geometries[wall[own]], starts[ray[own], 0], starts[ray[own], 1])
         level = (heights[wall, 0] <= starts[ray, 2]) & (heights[wall, 1] >= starts[ray, 2])
         return len(np.unique(ray[level & ~own])) / len(rays)
 

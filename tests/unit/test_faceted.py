@@ -81,6 +81,21 @@ def test_a_wall_all_round_a_room_is_four_lengths(tmp_path: Path):
     check_whole(only_wall(taken_off(model, tmp_path)), 4, stud_plan(corners, closed=True) * HEIGHT)
 
 
+def test_a_wall_all_round_a_room_is_filled_from_inside(tmp_path: Path):
+    # No rooms in the model and layers alike on both sides: the wall itself shows where inside is.
+    corners = ((0.0, 0.0), (6.0, 0.0), (6.0, 4.0), (0.0, 4.0))
+    alike = (("Gypsum board", 0.0125), ("Timber studs", 0.14), ("Gypsum board", 0.0125))
+    model = Builder()
+    bent_wall(model, corners, height=HEIGHT, layers=alike, closed=True)
+    model.wall(length=3.0, height=HEIGHT, at=(30.0, 30.0, 0.0))
+    wall = next(each for each in taken_off(model, tmp_path).results if each.wall.name == "Bent")
+    assert wall.wall.external
+    for layer in wall.layers:
+        axes = layer.frame.layer.axes
+        (before,) = axes.to_world([[1.0, -0.3, 1.0]])
+        assert shapely.box(0.0, 0.0, 6.0, 4.0).contains(shapely.points(before[:2]))
+
+
 def test_a_body_of_two_boxes_is_parted_like_one(tmp_path: Path):
     # One box holds the corner, the other butts against it; a third model lets them overlap there.
     for short in (THICKNESS, 0.0):
