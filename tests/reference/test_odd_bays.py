@@ -244,6 +244,20 @@ def test_splayed_reveals_take_their_frustum(tmp_path: Path):
     assert taken.balance.openings == pytest.approx(frustum, abs=1e-4 * gross)
 
 
+def test_a_modelled_frame_in_a_rolled_wall_agrees_with_booleans(tmp_path: Path):
+    place = Place((3.0, 2.0, 0.5), 25.0, roll=10.0)
+    model = Builder()
+    body = slab(shapely.box(0.0, 0.0, 3.6, 2.4))
+    window = through(shapely.box(1.2, 0.9, 2.1, 1.9))
+    model.frame(odd_wall(model, body, place, [window]), length=3.6, height=2.4)
+    _, taken = one_layer(model, tmp_path)
+    assert taken.frame.source.value == "modelled"
+    # Two plates and six studs of 38 mm; the window takes a metre of each of two studs.
+    framing = 2 * 0.038 * 3.6 + 6 * 0.038 * 2.324 - 2 * 0.038 * 1.0
+    assert taken.balance.framing == pytest.approx(framing * STUDS, rel=1e-9)
+    check(taken, place.world(body), [place.world(window)])
+
+
 def test_mitred_ends_and_a_top_cut_aslant_are_exact(tmp_path: Path):
     # Ends cut at 45 degrees in plan, the top a plane: volume is the plan's area times the height at its centroid.
     plan = shapely.Polygon([(0.0, 0.0), (4.0, 0.0), (4.0 + THICKNESS, THICKNESS), (-THICKNESS, THICKNESS)])
