@@ -47,12 +47,12 @@ def restored(outline: Solid, openings: Sequence[Opening], depth: float) -> Resto
     """Fill in what openings cut out of a stud layer's outline already. Recesses stay as they are."""
     unchanged = Restored(outline, tuple(openings), 0.0)
     shape = outline.outline if isinstance(outline, Prism) else section(outline, depth / 2.0)
-    through = [opening for opening in openings if opening.solid is None and not opening.outline.is_empty]
-    if shape.is_empty or not through:
+    cut = [] if shape.is_empty else [opening for opening in openings if _is_cut(shape, opening)]
+    if not cut:
         return unchanged
-    cutting = areal(shapely.union_all([opening.outline for opening in through]))
+    cutting = areal(shapely.union_all([opening.outline for opening in cut]))
     gaps = _gaps_made_for(shape, cutting)
-    gaps += _cut_anyway(areal(shapely.union_all([shape, *gaps])), through)
+    gaps += _cut_anyway(areal(shapely.union_all([shape, *gaps])), cut)
     if not gaps:
         return unchanged
     gone = areal(shapely.union_all(gaps))
@@ -115,6 +115,14 @@ def _notch(wall: ModelWall, width: float, height: float) -> Finding:
     )  # fmt: skip
 
 
+def _is_cut(shape: Shape, opening: Opening) -> bool:
+    """Whether an elevation lacks most of what an opening takes within the box around it; a recess is never cut so."""
+    if opening.solid is not None or opening.outline.is_empty:
+        return False
+    inside = areal(opening.outline.intersection(shapely.box(*shape.bounds)))
+    return inside.intersection(shape).area < _ALREADY_CUT * inside.area
+
+
 def _gaps_made_for(shape: Shape, cutting: Shape) -> list[Polygon]:
     """What an elevation lacks of the box around it, else of its hull, wherever openings cover most of the gap."""
     found: list[Polygon] = []
@@ -133,9 +141,8 @@ def _cut_anyway(shape: Shape, openings: Sequence[Opening]) -> list[Polygon]:
     box = shapely.box(*shape.bounds)
     found: list[Polygon] = []
     for opening in openings:
-        inside = areal(opening.outline.intersection(box))
-        if inside.intersection(shape).area < _ALREADY_CUT * inside.area:
-            found += [gap for gap in polygons_of(inside.intersection(hull).difference(shape)) if gap.area > _LEAST]
+        inside = areal(opening.outline.intersection(box).intersection(hull))
+        found += [gap for gap in polygons_of(inside.difference(shape)) if gap.area > _LEAST]
     return found
 
 

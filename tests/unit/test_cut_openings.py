@@ -116,6 +116,14 @@ def test_two_windows_in_one_hole_share_what_lies_between_them():
     assert shapely.union_all([each.outline for each in made.openings]).area == pytest.approx(2.4)
 
 
+def test_a_window_that_rises_over_a_nearly_level_rake_fills_nothing_in():
+    # the wedge between the rake and the level is 8 mm high, and the window covers most of it
+    raked = Polygon([(0, 0), (1.5, 0), (1.5, 0.909), (0, 0.901)])
+    made = filled(raked, hole(0.1, 0.4, 1.4, 1.1))
+    assert made.area == 0.0
+    assert prism(made.outline).outline.equals(raked)
+
+
 def test_a_step_of_the_wall_beside_an_opening_stays_a_step():
     stepped = Polygon([(0, 0), (4, 0), (4, 1.2), (3, 1.2), (3, 2.4), (0, 2.4)])
     window = hole(2.7, 0.6, 3.1, 1.8)
