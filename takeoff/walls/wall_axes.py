@@ -16,6 +16,8 @@ _STEEPEST = 0.75
 _SAME_WAY = 1.0 - 1e-7
 """Cosine above which two normals are one direction (0.026 degrees)."""
 _ALIGNED = np.cos(np.radians(3.0))
+_ACROSS = 0.5
+"""Cosine; a layer direction farther than 60 degrees from the depth does not say which way the layers run."""
 _LEAST_SHARE = 0.15
 """A direction counts where its faces have at least this share of the best direction's area."""
 
@@ -89,8 +91,11 @@ def raw_axes(
     direction = depth_direction(meshes, placement, layer_direction)
     if direction is None:
         return None
-    reference = layer_direction if layer_direction is not None else placement[:3, 1]
-    if float(direction @ reference) < 0.0:
+    along = 0.0 if layer_direction is None else float(direction @ layer_direction)
+    if abs(along) < _ACROSS:
+        # Layers stacked along the wall or upwards are a slip of the model: its y is across, as for every wall.
+        along = float(direction @ placement[:3, 1])
+    if along < 0.0:
         direction = -direction
     points = np.concatenate([mesh.vertices for mesh in meshes])
     axes = axes_from_directions(points[0], direction, _UP)

@@ -73,6 +73,16 @@ def test_raw_axes_turn_with_layers_that_run_the_other_way():
     assert axes.directions == pytest.approx(np.diag([-1.0, -1.0, 1.0]))
 
 
+@pytest.mark.parametrize("senseless", [(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)])
+@pytest.mark.parametrize("degrees", [0.0, 33.3, 180.0])
+def test_layers_stacked_along_the_wall_or_upwards_leave_the_sense_to_the_placement(senseless, degrees):
+    placement = np.eye(4)
+    placement[:3, :3] = rotation(degrees)
+    axes = raw_axes([turned(box(PLAIN), degrees)], placement, rotation(degrees) @ np.array(senseless))
+    assert axes is not None
+    assert axes.directions == pytest.approx(rotation(degrees).T, abs=1e-9)
+
+
 def test_raw_axes_of_a_leaning_wall_lean_with_it():
     lean = np.radians(10.0)
     upright = box(PLAIN)
