@@ -90,11 +90,11 @@ def find_voids(
         looks = replace(looks, weights=looks.weights * stretch(looks.depths))
     flats = flat_depths([region, *holes, *solids], tolerances.coincident)
     thin, left = _split_thin(cuts.pieces, looks, np.concatenate([depth, flats]), tolerances)
-    cells, narrow = _split_narrow(left, tolerances)
-    groups = _joined(cells, looks, tolerances)
+    cells, narrow = split_narrow(left, tolerances)
+    groups = joined_cells(cells, looks, tolerances)
     # A sliver is one as long as it holds together at all; what is thin in depth stays apart from what is narrow.
     touching = replace(tolerances, sliver_width=_TOUCHING, least_area=_TOUCHING**2)
-    slivers = [group for row in (thin, narrow) for group in _joined(row, looks, touching)]
+    slivers = [group for row in (thin, narrow) for group in joined_cells(row, looks, touching)]
     return Voids(
         voids=_voids(groups, looks),
         slivers=_voids(slivers, looks),
@@ -164,7 +164,7 @@ def _one(pieces: list[Polygon]) -> Shape:
     return pieces[0] if len(pieces) == 1 else MultiPolygon(pieces)
 
 
-def _split_narrow(
+def split_narrow(
     left: Sequence[list[Polygon]], tolerances: Tolerances
 ) -> tuple[list[list[Polygon]], list[list[Polygon]]]:
     """Cells that are wide enough at every look, and the narrow strips between and beside them.
@@ -254,7 +254,9 @@ def _is_strip(piece: Polygon, half: float) -> bool:
     return length > 6.0 * half and piece.area < length * 2.0 * half
 
 
-def _joined(cells: Sequence[list[Polygon]], looks: Looks, tolerances: Tolerances) -> list[list[tuple[int, Polygon]]]:
+def joined_cells(
+    cells: Sequence[list[Polygon]], looks: Looks, tolerances: Tolerances
+) -> list[list[tuple[int, Polygon]]]:
     """Cells of neighbouring looks that overlap in elevation belong together (union-find)."""
     flat = [(look, cell) for look, row in enumerate(cells) for cell in row]
     parents = list(range(len(flat)))

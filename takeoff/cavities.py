@@ -6,11 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from geometry.cylinders import Developed
-from geometry.solids import Prism, Solid, bounds
 from geometry.tolerances import Tolerances
 from geometry.voids import Void, Voids, find_voids
 from geometry.widths import inscribed_diameters
@@ -22,12 +20,10 @@ from takeoff.model import (
     Finding,
     Frame,
     LayerTakeoff,
-    Member,
-    MemberRole,
     Method,
-    Opening,
     Severity,
 )
+from takeoff.obstructions import NO_OBSTRUCTIONS, Obstructions, holes_of, obstructions_in
 
 BALANCED = 1e-6
 """Largest residual of the volume balance, relative to the gross volume, that passes without a finding."""
@@ -50,13 +46,13 @@ class CavityPlace:
 def take_off_layer(frame: Frame, place: CavityPlace, tolerances: Tolerances) -> LayerTakeoff:
     """Cavities of one stud layer, sliced exactly, with its volume balance."""
     layer = frame.layer
-    holes = [_hole(opening, layer.depth) for opening in frame.openings if not opening.outline.is_empty]
+    holes = holes_of(frame)
     solids = [member.solid for member in frame.members]
     stretch = layer.axes.stretch if isinstance(layer.axes, Developed) else None
     found = find_voids(layer.outline, holes, solids, (0.0, layer.depth), tolerances, stretch=stretch)
     bounding = bounding_of(frame.members, frame.openings)
     cavities = (
-        *_cavities(frame, found, bounding, place),
+        *_cavities(frame, found, bounding, place, tolerances),
         *_slivers(frame, found, place),
         *_gaps(frame, place),
     )
@@ -72,15 +68,13 @@ def take_off_layer(frame: Frame, place: CavityPlace, tolerances: Tolerances) -> 
     )
 
 
-def _hole(opening: Opening, depth: float) -> Solid:
-    return opening.solid if opening.solid is not None else Prism(opening.outline, 0.0, depth)
-
-
-def _cavities(frame: Frame, found: Voids, bounding: Bounding, place: CavityPlace) -> list[Cavity]:
+def _cavities(
+    frame: Frame, found: Voids, bounding: Bounding, place: CavityPlace, tolerances: Tolerances
+) -> list[Cavity]:
     measures = measured(_numbered(found.voids))
     kinds = kinds_of(measures, bounding, place.limits)
     rooms = _rooms(frame, measures.voids, place)
-    touched = _obstructions(frame.members, measures.voids)
+    touched = obstructions_in(frame, found.looks, measures.voids, tolerances)
     made: list[Cavity] = []
     for number, void in enumerate(measures.voids):
         width = float(measures.widths[number])
@@ -100,7 +94,7 @@ def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
     method, reason = method_of(CavityKind.SLIVER, 0.0, 0.0, place.limits)
     return [
         _record(frame, void, f"s{number + 1:02d}", float(widths[number]),
-                (CavityKind.SLIVER, method, _gap_text(void, reason)), place.storey, rooms[number], ())
+                (CavityKind.SLIVER, method, _gap_text(void, reason)), place.storey, rooms[number], NO_OBSTRUCTIONS)
         for number, void in enumerate(listed)
     ]  # fmt: skip
 
@@ -173,23 +167,6 @@ def _first(names: Sequence[str]) -> str:
     return names[0] if names else ""
 
 
-def _obstructions(members: Sequence[Member], voids: Sequence[Void]) -> list[tuple[str, ...]]:
-    """For each void the obstructions that reach into or bound it."""
-    obstacles = [member for member in members if member.role is MemberRole.OBSTRUCTION]
-    touched: list[tuple[str, ...]] = [()] * len(voids)
-    if not obstacles or not voids:
-        return touched
-    boxes = np.array([bounds(member.solid) for member in obstacles])
-    for number, void in enumerate(voids):
-        x_min, z_min, x_max, z_max = void.outline.bounds
-        low, high = np.array([x_min, void.y_min, z_min]) - 0.001, np.array([x_max, void.y_max, z_max]) + 0.001
-        near = np.flatnonzero(((boxes[:, 0] < high) & (boxes[:, 1] > low)).all(axis=1))
-        zones = [shapely.box(*boxes[n][0, [0, 2]], *boxes[n][1, [0, 2]]) for n in near]
-        hits = [n for n, zone in zip(near, zones, strict=True) if zone.distance(void.outline) < 0.001]
-        touched[number] = tuple(obstacles[int(n)].member_id for n in hits)
-    return touched
-
-
 def _record(
     frame: Frame,
     void: Void,
@@ -198,14 +175,15 @@ def _record(
     judged: tuple[CavityKind, Method, str],
     storey: str,
     room: str,
-    obstructions: tuple[str, ...],
+    obstructions: Obstructions,
 ) -> Cavity:
     layer = frame.layer
     kind, method, reason = judged
     x, y, z = layer.axes.to_world(void.centroid.reshape(1, 3))[0].tolist()
     return Cavity(
         f"{layer.key}/{name}", layer.wall_id, layer.key, storey, room, kind, method, reason, void.outline,
-        void.y_min, void.y_max, float(void.outline.area), void.volume, width, (x, y, z), void.front, obstructions,
+        void.y_min, void.y_max, float(void.outline.area), void.volume, width, (x, y, z), void.front,
+        obstructions.ids, obstructions.volumes,
     )  # fmt: skip
 
 

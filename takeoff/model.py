@@ -374,6 +374,8 @@ class Wall:
     reason: str
     quantities: tuple[DeclaredQuantity, ...] = ()
     findings: tuple[Finding, ...] = ()
+    job_rules: tuple[str, ...] = ()
+    """What the job file says about this wall, block by block, in the order of the file."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -421,6 +423,8 @@ class Cavity:
     """The part of the outline that is open at the fill face (x, z), m; empty for a closed pocket."""
     obstructions: tuple[str, ...] = ()
     """Ids of the obstructions that take volume from it or bound it."""
+    obstruction_volumes: tuple[float | None, ...] = ()
+    """m3 that each of them takes from the bay; None where it parts the bay and so cannot be told for one cavity."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,6 +73,12 @@ def _boxes(outlines: Sequence[shapely.Geometry]) -> list[tuple[float, float, flo
     return [tuple(row) for row in shapely.bounds(np.array(outlines, dtype=object)).tolist()]
 
 
+def obstructed(cavity: Cavity) -> float | None:
+    """m3 that obstructions take of a cavity; None where it cannot be told."""
+    known = [volume for volume in cavity.obstruction_volumes if volume is not None]
+    return sum(known) if len(known) == len(cavity.obstructions) else None
+
+
 def cavity_rows(results: Sequence[WallTakeoff]) -> list[CavityRow]:
     """Every cavity, sliver and opening gap, wall by wall, in the order of their numbers."""
     pairs = [(cavity, layer) for wall in results for layer in wall.layers for cavity in layer.cavities]
@@ -195,6 +201,12 @@ CAVITIES: Table[CavityRow] = Table(
             "obstructions",
             "ids of the obstructions that take volume from it or bound it",
             lambda r: "; ".join(r.cavity.obstructions),
+        ),
+        number(
+            "obstruction_volume_m3",
+            "m3",
+            "volume that they take of the bay (overlaps not deducted); empty where one parts the bay",
+            lambda r: obstructed(r.cavity),
         ),
     ),
 )

@@ -29,6 +29,7 @@ from takeoff.job import (
     overrides_for,
     tolerances,
 )
+from takeoff.job_rules import with_rules_told
 from takeoff.layer_roles import stud_material
 from takeoff.model import (
     Finding,
@@ -106,7 +107,8 @@ def take_off_model(model: Model, job: Job, *, progress: Progress | None = None) 
         results.append(_wall_takeoff(wall, source, site, junctions))
     if progress is not None:
         progress("cavities", len(walls), len(walls))
-    return gathered(model, results, job, assumptions(job))
+    model, told = with_rules_told(model, results, job)
+    return gathered(model, told, job, assumptions(job))
 
 
 def _understood(wall: ModelWall, site: Site) -> Wall:
@@ -196,7 +198,7 @@ def _frame(layer: StudLayer, source: ModelWall, site: Site, junctions: tuple[Jun
     material = stud_material(ModelLayer(studs.material, studs.category, studs.thickness), names) if studs else "unknown"
     rules = framing_rules_for(site.job, rule, material)
     frame = lay_out(without, rules, junctions)
-    obstructions = obstructions_of(layer)
+    obstructions = obstructions_of(layer, frame_unwanted=rule.read_frame is False)
     return replace(
         frame,
         members=(*frame.members, *obstructions.members),

@@ -114,6 +114,8 @@ class WallRule:
     read_frame: bool | None = None
     applied: tuple[str, ...] = ()
     """The blocks that matched, as a person would name them, in the order of the file."""
+    holds: tuple[str, ...] = ()
+    """The same blocks with what holds of each for this wall, such as "type 'A*': framing wood-16in, insulate true"."""
 
 
 NO_RULE = WallRule()
@@ -179,10 +181,33 @@ def merged(blocks: Sequence[WallBlock], *, global_id: str, name: str, type_name:
     chosen = [each.block for each in _selectors(Same(blocks)) if each.selects(global_id, names)]
     if not chosen:
         return NO_RULE
-    stated = {
-        key: value for block in chosen for key in ACTIONS if (value := getattr(block, key)) is not None
-    }  # fmt: skip
-    return WallRule(applied=tuple(block_title(block) for block in chosen), **stated)
+    stated: dict[str, Any] = {}
+    source: dict[str, int] = {}
+    for number, block in enumerate(chosen):
+        for key in ACTIONS:
+            if (value := getattr(block, key)) is not None:
+                stated[key], source[key] = value, number
+    titles = tuple(block_title(block) for block in chosen)
+    told = [[f"{key} {_shown(value)}" for key, value in stated.items() if source[key] == n] for n in range(len(chosen))]
+    holds = tuple(
+        f"{title}: {', '.join(keys) or 'nothing that holds'}" for title, keys in zip(titles, told, strict=True)
+    )
+    return WallRule(applied=titles, holds=holds, **stated)
+
+
+def _shown(value: bool | float | str | tuple[int, ...]) -> str:
+    """A value of a block on one line; lengths in m."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, tuple):
+        return " and ".join(str(number) for number in value)
+    return value if isinstance(value, str) else f"{value:.4g} m"
+
+
+def idle_blocks(blocks: Sequence[WallBlock], rules: Sequence[WallRule]) -> list[str]:
+    """Titles of the blocks that no wall's rule came from, in the order of the file: mostly a misspelt name."""
+    used = {title for rule in rules for title in rule.applied}
+    return [title for title in dict.fromkeys(map(block_title, blocks)) if title not in used]
 
 
 def block_title(block: WallBlock) -> str:

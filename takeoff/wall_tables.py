@@ -107,6 +107,10 @@ def stud_material(layer: StudLayer) -> str:
     return next((row.material for row in layer.layers if row.role is LayerRole.STUD and row.y_max > 0.0), "")
 
 
+def _job_rules(wall: WallTakeoff) -> str:
+    return "; ".join(wall.wall.job_rules)
+
+
 def _measured(wall: WallTakeoff, value: float) -> float | None:
     """A size of the wall's body; 0 means that it could not be measured unless the wall was taken off."""
     return value if value > 0.0 or wall.status is Status.TAKEN_OFF else None
@@ -303,6 +307,7 @@ WALLS: Table[WallTakeoff] = Table(
             "wall's body less openings as measured here, less NetSideArea",
             _net_difference,
         ),
+        text("job_rules", "blocks of the job file that hold for the wall, with what each says", _job_rules),
     ),
 )
 
@@ -342,6 +347,7 @@ STUD_LAYERS: Table[LayerRow] = Table(
         number("cavity_volume_m3", "m3", "volume of the cavities", lambda r: r.layer.balance.cavities),
         number("sliver_volume_m3", "m3", "volume of the gaps that are sealed", lambda r: r.layer.balance.slivers),
         number("balance_residual", "1", "unaccounted part of the gross volume", lambda r: r.layer.balance.residual),
+        text("job_rules", "blocks of the job file that hold for the wall", lambda r: _job_rules(r.wall)),
     ),
 )
 

@@ -94,10 +94,13 @@ def read_frame(
     )
 
 
-def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SETTINGS) -> Obstructions:
+def obstructions_of(
+    layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SETTINGS, *, frame_unwanted: bool = False
+) -> Obstructions:
     """The modelled parts of a stud layer as obstructions, for a frame that is laid out by rule.
 
-    The finding 'parts-are-no-frame' says why they were not taken for the frame.
+    frame_unwanted: what could be framing of this wall is left out, since the job file says that the model's frame is
+    not to be used; else the finding 'parts-are-no-frame' says why the parts were not taken for the frame.
     """
     if not layer.parts:
         return Obstructions((), ())
@@ -105,17 +108,35 @@ def obstructions_of(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SE
     bundles = bundles_of(pieces, settings)
     shapes = bundles.shapes
     reasons = obstruction_reasons(shapes, bundles.parts, layer.depth, settings)
-    why = _refusal(shapes.taken(_structural(bundles, reasons, layer.depth, settings)), layer, settings)
     roles = [
         (MemberRole.OBSTRUCTION, reason or "a modelled part in a wall whose frame is laid out by rule")
         for reason in reasons
     ]
+    members = _members(pieces, bundles, roles)
     findings = list(pieces.findings) + shared_part_findings(pieces.parts, layer.wall_id)
-    if any(not reason for reason in reasons) and why:
-        findings.append(Finding("parts-are-no-frame", Severity.INFO, f"The modelled parts are no frame: {why}."))
-    return Obstructions(
-        _members(pieces, bundles, roles), tuple(replace(finding, wall_id=layer.wall_id) for finding in findings)
-    )
+    if frame_unwanted:
+        members, unused = _without_framing(members, bundles, reasons, layer.wall_id)
+        findings += unused
+    elif any(not reason for reason in reasons):
+        why = _refusal(shapes.taken(_structural(bundles, reasons, layer.depth, settings)), layer, settings)
+        if why:
+            findings.append(Finding("parts-are-no-frame", Severity.INFO, f"The modelled parts are no frame: {why}."))
+    return Obstructions(members, tuple(replace(finding, wall_id=layer.wall_id) for finding in findings))
+
+
+def _without_framing(
+    members: tuple[Member, ...], bundles: Bundles, reasons: Sequence[str], wall_id: str
+) -> tuple[tuple[Member, ...], list[Finding]]:
+    """Members without those that may be framing of this wall, and a finding with their number."""
+    unused: set[int] = set()
+    for rows, part, reason in zip(bundles.rows, bundles.parts, reasons, strict=True):
+        if not reason and part.wall_id in ("", wall_id):
+            unused.update(rows.tolist())
+    if not unused:
+        return members, []
+    message = f"{len(unused)} modelled members were left out, since the job file has the frame laid out by rule."
+    told = Finding("modelled-frame-left-out", Severity.INFO, message, measured=float(len(unused)), unit="pieces")
+    return tuple(member for row, member in enumerate(members) if row not in unused), [told]
 
 
 def _structural(bundles: Bundles, reasons: Sequence[str], depth: float, settings: FrameSettings) -> NDArray[np.bool_]:
