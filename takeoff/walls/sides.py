@@ -30,6 +30,7 @@ class Sides:
     """Whether each side is a room, or walled all round."""
     external: bool
     external_reason: str
+    findings: tuple[Finding, ...] = ()
 
     @property
     def inner(self) -> int | None:
@@ -45,16 +46,18 @@ def sides_of(
     rooms = tuple(_rooms_at(side, surroundings) for side in points)
     indoors = tuple(any(not room.external for room in found) for found in rooms)
     by_rooms = any(indoors) or any(rooms[0] + rooms[1])
-    if by_rooms and any(indoors):
-        inside = (indoors[0], indoors[1])
-    else:
-        outward = points[1] - points[0]
-        inside = (
-            surroundings.is_inside(wall.global_id, points[0], -outward),
-            surroundings.is_inside(wall.global_id, points[1], outward),
-        )
-    external, reason = _external(wall, rule, inside, by_rooms=by_rooms and any(indoors))
-    return Sides((rooms[0], rooms[1]), inside, external, reason)
+    outward = points[1] - points[0]
+
+    def walled_in(side: int) -> bool:
+        return surroundings.is_inside(wall.global_id, points[side], outward if side else -outward)
+
+    sure = by_rooms and any(indoors)
+    inside = (indoors[0], indoors[1]) if sure else (walled_in(0), walled_in(1))
+    external, reason = _external(wall, rule, inside, by_rooms=sure)
+    doubted = sure and rule.external is None and wall.external is all(inside)
+    # What lies between linings and a shaft has no room either, but other walls round it.
+    doubts = _doubts(wall) if doubted and (wall.external or not walled_in(int(inside[0]))) else ()
+    return Sides((rooms[0], rooms[1]), inside, external, reason, doubts)
 
 
 def _points_beside(axes: LocalAxes, extent: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -83,6 +86,25 @@ def _external(wall: ModelWall, rule: WallRule, inside: tuple[bool, bool], *, by_
     if any(inside):
         return True, f"the model does not say; it has {way} on one side only"
     return True, "the model does not say; taken as external since nothing shows a room on either side"
+
+
+def _doubts(wall: ModelWall) -> tuple[Finding, ...]:
+    """What is said where the model's rooms speak against what it says of a wall; what it says still counts."""
+    if wall.external:
+        severity = Severity.INFO
+        said = (
+            "The model calls it an outside wall, but it has rooms on both sides (a wall between dwellings may be meant)"
+        )
+    else:
+        severity = Severity.WARNING
+        said = "The model calls it an inside wall, but it has a room on one side only; it may be an outside wall"
+    return (
+        Finding(
+            "external-against-rooms", severity,
+            f"{said}. If that is wrong, mend IsExternal in the model or state external in the job file.",
+            wall.global_id, wall.global_id, wall.ifc_class, wall.name,
+        ),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

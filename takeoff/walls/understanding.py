@@ -90,7 +90,7 @@ def _with_stud_layers(measured: Measured, site: Site, before: int) -> Wall:
         return _left_out(measured, _why_not_framed(wall, judged), places.findings)
     sides = sides_of(wall, measured.axes, measured.box, rule, site.surroundings)
     layers: list[StudLayer] = []
-    findings = [*places.findings, *notes]
+    findings = [*places.findings, *notes, *sides.findings]
     areas: list[float] = []
     for slot in slots:
         made, said, area = _stud_layer(measured, slot, places, sides, before + len(layers))

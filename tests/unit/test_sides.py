@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from takeoff.job import default_job
+from takeoff.model import Severity
 from takeoff.wall_rules import NO_RULE, WallRule
 from takeoff.walls.layer_places import LayerBook, judged_layers
 from takeoff.walls.sides import Sides, fill_side, sides_of
@@ -45,8 +46,28 @@ def test_what_the_model_says_goes_before_the_rooms():
 
 
 def test_what_the_job_file_says_goes_before_the_model():
-    found = sides(NEAR, FAR, external=False, rule=WallRule(external=True))
-    assert (found.external, found.external_reason) == (True, "the job file says so")
+    found = sides(NEAR, FAR, external=True, rule=WallRule(external=False))
+    assert (found.external, found.external_reason) == (False, "the job file says so")
+    assert found.findings == ()
+
+
+@pytest.mark.parametrize(
+    ("stated", "spaces", "severity"),
+    [
+        (True, (NEAR, FAR), Severity.INFO),
+        (False, (NEAR,), Severity.WARNING),
+        (False, (FAR,), Severity.WARNING),
+        (True, (NEAR,), None),
+        (False, (NEAR, FAR), None),
+        (False, (), None),
+        (None, (NEAR,), None),
+    ],
+)
+def test_rooms_that_speak_against_the_model_are_told(stated, spaces, severity):
+    found = sides(*spaces, external=stated)
+    assert [(each.code, each.severity) for each in found.findings] == (
+        [("external-against-rooms", severity)] if severity else []
+    )
 
 
 @pytest.mark.parametrize(
