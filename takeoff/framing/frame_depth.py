@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from geometry.solids import Solid
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
-from takeoff.framing.member_shapes import Shapes, Stance, shapes_of
+from takeoff.framing.member_shapes import Shapes, Stance, joined_shapes, shapes_of
+from takeoff.framing.sheets import sheet_groups
 
 SAME_ROW = 0.008
 """m. Members whose near and far sides agree to this stand in one row: planing and crooked drawing stay below it."""
@@ -53,6 +54,8 @@ def depth_of_frame(solids: Sequence[Solid], settings: FrameSettings = DEFAULT_FR
 
 def depth_of_shapes(shapes: Shapes, settings: FrameSettings = DEFAULT_FRAME_SETTINGS) -> tuple[float, float]:
     """`depth_of_frame` for solids already measured."""
+    groups = sheet_groups(shapes, settings)
+    shapes = shapes if len(groups) == len(shapes) else joined_shapes(shapes, groups)
     sound = (shapes.volume > settings.least_volume) & ~are_panels(shapes) & (shapes.along > 2.0 * shapes.across)
     if not sound.any():
         sound = (shapes.volume > settings.least_volume) & ~are_panels(shapes)
