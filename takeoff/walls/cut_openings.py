@@ -13,7 +13,7 @@ from typing import Any
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import Mesh, Prism, Solid, areal, polygons_of, section
+from geometry.solids import Mesh, Prism, Solid, areal, polygons_of, section, silhouette
 from takeoff.model import Finding, ModelWall, Opening, Severity
 from takeoff.walls.stud_layers import joined
 
@@ -56,6 +56,11 @@ def restored(outline: Solid, openings: Sequence[Opening], depth: float) -> Resto
     if not gaps:
         return unchanged
     gone = areal(shapely.union_all(gaps))
+    if isinstance(outline, Mesh):
+        # Under a top that slopes across the depth the body may reach into the gap before or behind its middle.
+        gone = areal(shapely.difference(gone, silhouette(outline)))
+        if gone.area <= _LEAST:
+            return unchanged
     return Restored(_filled(outline, shape, gone, depth), _grown(openings, gaps, cutting), gone.area)
 
 
