@@ -11,6 +11,7 @@ import shapely
 from geometry.solids import Mesh, Prism, areal, depth_range, silhouette, volume, without_idle_points
 from takeoff.model import Finding, Severity, StudLayer, Wall
 from takeoff.walls.faceted import Joint, Parted
+from takeoff.walls.stud_layers import with_zero_moved
 
 _SAME_VOLUME = 1e-9
 """Relative; square corners are made only where they leave the volume as it is."""
@@ -74,7 +75,8 @@ def _squared(layer: StudLayer, number: int, joints: Sequence[Joint]) -> StudLaye
             at = float(layer.axes.to_local([[*joint.place, float(layer.axes.origin[2])]])[0, 0])
             start, stop = (left, stop) if at < middle else (start, right)
     shape = areal(shapely.intersection(whole, shapely.box(start, foot, stop, top)))
-    return replace(layer, outline=Prism(without_idle_points(shape), 0.0, layer.depth))
+    squared = replace(layer, outline=Prism(without_idle_points(shape), 0.0, layer.depth))
+    return with_zero_moved(squared, shape.bounds[0], shape.bounds[1])
 
 
 def _parted(wall: Wall, lengths: int) -> Finding:

@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon, affinity
+from shapely import MultiPolygon, Polygon
 
 from geometry.cylinders import Developed
-from geometry.solids import Mesh, Prism, areal, bounds, silhouette
+from geometry.solids import Prism, areal, bounds, silhouette
 from takeoff.framing.junctions import Junction
-from takeoff.model import Finding, Opening, Severity, StudLayer, Wall
+from takeoff.model import Finding, Severity, StudLayer, Wall
+from takeoff.walls.stud_layers import with_zero_moved
 
 _SHARED = 0.005
 """m; walls drawn less far into each other only touch: models are rounded."""
@@ -66,7 +67,7 @@ def _cut_back(layer: StudLayer, layers: Mapping[str, StudLayer], junctions: Junc
     if by is None:
         return layer, None
     x_min, z_min, _, _ = shape.bounds
-    return _shifted(replace(layer, outline=Prism(shape, outline.y_min, outline.y_max)), x_min, z_min), by
+    return with_zero_moved(replace(layer, outline=Prism(shape, outline.y_min, outline.y_max)), x_min, z_min), by
 
 
 def _reach_into_each_other(layer: StudLayer, junction: Junction, other: StudLayer, junctions: Junctions) -> bool:
@@ -97,33 +98,6 @@ def _zone(junction: Junction, shape: Polygon | MultiPolygon) -> Polygon:
     left = x_min - 1.0 if junction.at == "start" else junction.x_min
     right = x_max + 1.0 if junction.at == "end" else junction.x_max
     return shapely.box(left, junction.z_min, right, junction.z_max)
-
-
-def _shifted(layer: StudLayer, along: float, up: float) -> StudLayer:
-    """The layer with its zero moved along and up, m, so that x = 0 and z = 0 are its own ends again."""
-    if abs(along) < 1e-9 and abs(up) < 1e-9:
-        return layer
-    outline = layer.outline
-    assert isinstance(outline, Prism)
-    return replace(
-        layer,
-        axes=layer.axes.shifted([along, 0.0, up]),
-        outline=_moved_prism(outline, along, up),
-        openings=tuple(_moved_opening(opening, along, up) for opening in layer.openings),
-    )
-
-
-def _moved_prism(prism: Prism, along: float, up: float) -> Prism:
-    return Prism(affinity.translate(prism.outline, -along, -up), prism.y_min, prism.y_max)
-
-
-def _moved_opening(opening: Opening, along: float, up: float) -> Opening:
-    solid = opening.solid
-    if isinstance(solid, Prism):
-        solid = _moved_prism(solid, along, up)
-    elif isinstance(solid, Mesh):
-        solid = Mesh(solid.vertices - [along, 0.0, up], solid.faces)
-    return replace(opening, outline=affinity.translate(opening.outline, -along, -up), solid=solid)
 
 
 def _same_places(layers: Sequence[StudLayer], names: Mapping[str, str]) -> dict[str, tuple[Finding, ...]]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import affinity
 
 from geometry.clipping import clipped
 from geometry.cylinders import Developed
@@ -30,12 +31,14 @@ from geometry.solids import (
 from takeoff.framing.frame_depth import is_panel
 from takeoff.framing.frame_outline import outline_of_frame
 from takeoff.framing.role_words import is_service
-from takeoff.model import Layer, ModelPart
+from takeoff.model import Layer, ModelPart, StudLayer
 from takeoff.walls.measured import frame_solids
 from takeoff.walls.slots import Slot
 
 _SNAP = 1e-6
 """m; depths of one face agree within this after tessellation and turning."""
+_ROUNDING = 1e-9
+"""m; what tessellation and turning leave of a zero."""
 
 
 def final_axes(raw: LocalAxes, slot: Slot, side: int, meshes: Iterable[Mesh]) -> LocalAxes:
@@ -147,3 +150,33 @@ def layers_in(layers: Sequence[Layer], slot: Slot, side: int) -> tuple[Layer, ..
     return tuple(
         replace(layer, y_min=slot.high - layer.y_max, y_max=slot.high - layer.y_min) for layer in reversed(layers)
     )
+
+
+def with_zero_moved(layer: StudLayer, along: float, up: float) -> StudLayer:
+    """A stud layer with its zero moved along and up, m, so that x = 0 and z = 0 are its own ends after a cut."""
+    if abs(along) < _ROUNDING and abs(up) < _ROUNDING:
+        return layer
+    step = np.array([along, 0.0, up])
+    return replace(
+        layer,
+        axes=layer.axes.shifted(step),
+        outline=_stepped_back(layer.outline, step),
+        openings=tuple(
+            replace(
+                opening,
+                outline=affinity.translate(opening.outline, -along, -up),
+                solid=None if opening.solid is None else _stepped_back(opening.solid, step),
+            )
+            for opening in layer.openings
+        ),
+        parts=tuple(
+            replace(part, solids=tuple(Mesh(mesh.vertices - step, mesh.faces) for mesh in part.solids))
+            for part in layer.parts
+        ),
+    )
+
+
+def _stepped_back(solid: Solid, step: NDArray[np.float64]) -> Solid:
+    if isinstance(solid, Mesh):
+        return Mesh(solid.vertices - step, solid.faces)
+    return Prism(affinity.translate(solid.outline, -step[0], -step[2]), solid.y_min, solid.y_max)

@@ -354,7 +354,7 @@ def test_an_angular_wall_is_not_counted_by_one_leg_in_silence(run):
     gross = sum(layer.balance.gross for layer in row.layers)
     # the studs' layer between 12.5 and 152.5 mm from the outer faces: an L of its own
     layer_plan = STUDS * ((4.0 - BOARD) + (3.0 - BOARD) - STUDS)
-    assert gross == pytest.approx(layer_plan * HEIGHT, rel=0.01)
+    assert gross == pytest.approx(layer_plan * HEIGHT, rel=1e-9)
 
 
 # ---------------------------------------------------------------- openings
