@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 
-from geometry.solids import bounds
+from geometry.solids import bounds, extruded
 from takeoff import Takeoff, take_off
 from takeoff.model import CavityKind, LayerTakeoff, Source, Status, WallTakeoff
 from tests.ifc_builder import BOX_FACES, UNITS, Builder, box_corners
@@ -280,6 +281,130 @@ def test_openings_cut_out_of_the_body_already_count_once(run):
     result = run(model)
     has_window(layer_of(result))
     assert only(result).wall.gross_area == pytest.approx(LENGTH * HEIGHT)
+
+
+CUT = (
+    shapely.box(0, 0, LENGTH, HEIGHT).difference(shapely.box(1, 0.9, 2, 2.1)).difference(shapely.box(2.5, 0, 3.4, 2.1))
+)
+"""The plain wall's elevation with a window and a door cut out of it."""
+
+
+def cut_body(model: Builder) -> Any:
+    mesh = extruded(CUT, 0.0, THICK)
+    return model.faceted(mesh.vertices.tolist(), mesh.faces.tolist())
+
+
+@pytest.mark.parametrize("margin", [0.0, 0.05], ids=["as large as the holes", "within their reveals"])
+def test_openings_cut_out_of_a_faceted_body_are_as_large_as_what_was_cut(run, margin):
+    model = Builder()
+    wall = shaped(model, cut_body(model))
+    for x, z, width, height, kind in ((1.0, 0.9, 1.0, 1.2, "IfcWindow"), (2.5, 0.0, 0.9, 2.1, "IfcDoor")):
+        foot = z + margin if z else z
+        model.opening(
+            wall, x=x + margin, z=foot, width=width - 2 * margin, height=z + height - margin - foot, filling=kind
+        )
+    result = run(model)
+    assert layer_of(result).gross_area == pytest.approx(9.6)
+    assert layer_of(result).opening_area == pytest.approx(1.2 + 0.9 * 2.1)
+    assert codes(result) == []
+
+
+def test_holes_in_a_body_without_opening_elements_are_openings_where_something_says_so(run):
+    model = Builder()
+    shaped(model, cut_body(model))
+    bare = run(model)
+    # the window is a hole; the notch at the foot might be a step, so it is only told
+    assert layer_of(bare).gross_area == pytest.approx(9.6 - 0.9 * 2.1)
+    assert layer_of(bare).opening_area == pytest.approx(1.2)
+    assert codes(bare) == ["hole-in-outline", "notch-like-door"]
+    model.element("IfcDoor", [model.box((0.9, 0.05, 2.1))], name="Door", at=(2.5, 0.05, 0.0))
+    hung = run(model)
+    assert layer_of(hung).gross_area == pytest.approx(9.6)
+    assert layer_of(hung).opening_area == pytest.approx(1.2 + 0.9 * 2.1)
+    assert codes(hung) == ["hole-in-outline", "opening-without-element"]
+
+
+def half_space(model: Builder, at: Sequence[float], normal: Sequence[float]) -> Any:
+    """All that lies on the side of a plane to which its normal points."""
+    plane = model.file.create_entity(
+        "IfcPlane", Position=model.place(at, x=(0.0, 1.0, 0.0) if normal[0] else (1.0, 0.0, 0.0), z=normal)
+    )
+    return model.file.create_entity("IfcHalfSpaceSolid", BaseSurface=plane, AgreementFlag=False)
+
+
+def clipped(model: Builder, solid: Any, *planes: tuple[Sequence[float], Sequence[float]]) -> Any:
+    for at, normal in planes:
+        solid = model.file.create_entity("IfcBooleanClippingResult", "DIFFERENCE", solid, half_space(model, at, normal))
+    return solid
+
+
+def test_a_gable_clipped_by_half_spaces_has_its_area(run):
+    model = Builder()
+    rakes = (((0.0, 0.0, 2.0), (-1.0, 0.0, 1.0)), ((LENGTH, 0.0, 2.0), (1.0, 0.0, 1.0)))
+    shaped(model, clipped(model, model.box((LENGTH, THICK, 3.5)), *rakes))
+    # 8 below the eaves, 4 above them, less the tip over 3.5 m
+    assert layer_of(run(model)).gross_area == pytest.approx(8.0 + 4.0 - 0.25)
+
+
+def test_a_top_that_slopes_across_the_depth_counts_by_its_middle(run):
+    model = Builder()
+    wall = shaped(model, clipped(model, model.box((LENGTH, THICK, 3.0)), ((0.0, 0.0, HEIGHT), (0.0, -1.0, 1.0))))
+    model.opening(wall, **WINDOW)
+    layer = layer_of(run(model))
+    # 45 degrees: 2.4 m at the lining's face, so 2.4 + 0.0825 in the middle of the studs
+    assert layer.gross_area == pytest.approx(LENGTH * (HEIGHT + BOARD + STUDS / 2), rel=1e-9)
+    assert layer.opening_area == pytest.approx(1.2)
+    assert cavities(layer) + layer.balance.slivers == pytest.approx(
+        layer.balance.gross - layer.balance.openings - layer.balance.framing, rel=1e-9
+    )
+
+
+def test_a_body_extruded_along_the_wall_is_the_same_wall(run):
+    model = Builder()
+    profile = model.file.create_entity(
+        "IfcRectangleProfileDef", ProfileType="AREA", XDim=HEIGHT / model.scale, YDim=THICK / model.scale
+    )
+    lying = model.file.create_entity(
+        "IfcExtrudedAreaSolid",
+        SweptArea=profile,
+        Position=model.place((0.0, THICK / 2, HEIGHT / 2), x=(0.0, 0.0, 1.0), z=(1.0, 0.0, 0.0)),
+        ExtrudedDirection=model.direction((0.0, 0.0, 1.0)),
+        Depth=LENGTH / model.scale,
+    )
+    shaped(model, lying)
+    is_plain(layer_of(run(model)))
+
+
+@pytest.mark.parametrize("inner", [(LENGTH, THICK, HEIGHT), (1.0, THICK / 2, 1.0)], ids=["the same again", "within it"])
+def test_a_solid_that_lies_in_another_counts_once(run, inner):
+    model = Builder()
+    shaped(model, model.box((LENGTH, THICK, HEIGHT)), model.box(inner))
+    is_plain(layer_of(run(model)))
+
+
+@pytest.mark.parametrize("axis", ["AXIS1", "AXIS3"])
+def test_a_layer_set_stacked_along_the_wall_or_upwards_is_taken_across(run, axis):
+    model = Builder()
+    wall = plain(model, layers=())
+    model.layer_usage([wall], model.layer_set(LAYERS), axis=axis)
+    layer = layer_of(run(model))
+    is_plain(layer)
+    assert layer.frame.layer.axes.origin == pytest.approx([0.0, BOARD, 0.0], abs=1e-6)
+
+
+def test_a_round_window_is_deducted_round(run):
+    model = Builder()
+    circle = model.file.create_entity("IfcCircleProfileDef", ProfileType="AREA", Radius=0.5 / model.scale)
+    through = model.file.create_entity(
+        "IfcExtrudedAreaSolid",
+        SweptArea=circle,
+        Position=model.place((0.0, 0.0, 0.0), x=(1.0, 0.0, 0.0), z=(0.0, -1.0, 0.0)),
+        ExtrudedDirection=model.direction((0.0, 0.0, 1.0)),
+        Depth=1.0 / model.scale,
+    )
+    model.opening(plain(model), x=2.0, z=1.2, width=0.0, height=0.0, y=0.5, items=[through], filling="IfcWindow")
+    # a circle drawn by chords is up to 0.1 % smaller
+    assert layer_of(run(model)).opening_area == pytest.approx(math.pi * 0.25, rel=1e-3)
 
 
 @pytest.mark.parametrize("named", [True, False])
