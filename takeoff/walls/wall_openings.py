@@ -20,6 +20,8 @@ _NEAR = 0.6
 """m; an opening element farther than this from the wall's body belongs to something else."""
 _BEHIND = 0.02
 """m; where an opening leaves more than this of the wall behind it, and nothing fills it, it is a recess."""
+_LEAST_BEYOND = 0.001
+"""m2; an opening that sticks out of its wall by less is drawn flush, but for rounding."""
 _LOOKS = 9
 """Depths at which the body of an odd opening is looked at within the wall."""
 _EVENLY = 0.01
@@ -61,7 +63,11 @@ def openings_in(
         shallow = [_is_shallow(opening, cut, reach, parts) for cut in here]
         through = [cut.outline for cut, flag in zip(here, shallow, strict=True) if not flag]
         if through:
-            found.append(_opening(opening, areal(shapely.union_all(through)), "opening element", None))
+            whole = areal(shapely.union_all(through))
+            shape = areal(whole.intersection(shapely.box(*reach.elevation)))
+            found.append(_opening(opening, shape, "opening element", None))
+            if whole.area - shape.area > _LEAST_BEYOND:
+                findings.append(_sticks_out(wall, opening, whole.area - shape.area))
         recesses = [_in_studs(cut, reach) for cut, flag in zip(here, shallow, strict=True) if flag]
         for number, cut in enumerate(cut for cut in recesses if cut.y_max - cut.y_min > _SNAP):
             recess = _opening(opening, cut.outline, "recess in the wall", cut)
@@ -180,6 +186,15 @@ def _elsewhere(wall: ModelWall, opening: ModelOpening) -> Finding:
         f"Opening {opening.name or opening.global_id} lies away from the wall that it belongs to and was not deducted; "
         "have it moved or removed in the model.",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name,
+    )  # fmt: skip
+
+
+def _sticks_out(wall: ModelWall, opening: ModelOpening, area: float) -> Finding:
+    return Finding(
+        "opening-clipped", Severity.INFO,
+        f"Opening {opening.name or opening.global_id} sticks out of the stud layer; it counts as far as it lies in it. "
+        "If it ought to lie in the wall, have it moved in the model.",
+        wall.global_id, opening.global_id, opening.ifc_class, opening.name, area, None, "m2",
     )  # fmt: skip
 
 

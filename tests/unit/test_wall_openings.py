@@ -109,6 +109,12 @@ def test_an_opening_beyond_the_end_is_said_and_not_deducted():
     assert found(opening((4.5, -1.0, 0.0, 5.5, 1.0, 2.1), filling="IfcDoor")) == ([], ["opening-away-from-wall"])
 
 
+def test_an_opening_that_sticks_out_of_the_wall_is_cut_to_it_and_told():
+    (door,), codes = found(opening((3.5, -1.0, -0.2, 4.5, 1.0, 2.1), filling="IfcDoor"))
+    assert door.outline.bounds == pytest.approx((3.5, 0.0, 4.0, 2.1))
+    assert codes == ["opening-clipped"]
+
+
 def test_an_opening_without_a_shape_is_said():
     assert found(replace(through(-1.0, 1.0), solids=(), problem="its shape is broken"))[1] == ["opening-not-read"]
 
