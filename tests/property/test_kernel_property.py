@@ -71,8 +71,8 @@ def test_voids_have_the_volume_of_a_closed_mesh_boolean(frame: tuple[Prism | Mes
     region, solids = frame
     found = find_voids(region, [], solids, (0.0, DEPTH), NO_SLIVERS)
     expected = sum(boolean_voids(region, solids, (0.0, DEPTH)))
-    # Prisms are exact up to rounding; among slanted solids a point where three meet is closed in on to 1e-8.
-    slack = 1e-9 if all(isinstance(solid, Prism) for solid in (region, *solids)) else 2e-8
+    # Prisms are exact up to rounding; slanted and round solids settle to 1e-7.
+    slack = 1e-9 if all(isinstance(solid, Prism) for solid in (region, *solids)) else 2e-7
     assert found.void_volume + found.sliver_volume == pytest.approx(expected, abs=slack * found.gross)
 
 
@@ -106,5 +106,7 @@ def test_turning_and_moving_the_wall_changes_nothing(
     still = find_voids(region, [], solids, (0.0, DEPTH), Tolerances())
     turned = find_voids(carried(region), [], [carried(solid) for solid in solids], (0.0, DEPTH), Tolerances())
     assert len(turned.voids) == len(still.voids)
-    assert turned.void_volume == pytest.approx(still.void_volume, abs=1e-9 * still.gross)
-    assert turned.sliver_volume == pytest.approx(still.sliver_volume, abs=1e-9 * still.gross)
+    # Round bodies are sliced by quadrature until the volume settles to 1e-7; rounding may end that at another slab.
+    slack = 1e-9 if all(isinstance(solid, Prism) for solid in (region, *solids)) else 2e-7
+    assert turned.void_volume == pytest.approx(still.void_volume, abs=slack * still.gross)
+    assert turned.sliver_volume == pytest.approx(still.sliver_volume, abs=slack * still.gross)

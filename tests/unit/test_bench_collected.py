@@ -66,7 +66,8 @@ def test_bare_script_tessellates_every_wall(twenty_walls: Path, tmp_path: Path) 
     bare = measure.run_once(command, run.environment(), str(tmp_path))
     assert bare.exit_code == 0, bare.complaint
     assert json.loads(bare.output) == {"walls": 20, "shapes": 20}
-    assert 20.0 < bare.peak_mb < 500.0  # ifcopenshell alone takes more than 20
+    # No upper bound: a process that is forked off this test run begins with the run's own memory.
+    assert bare.peak_mb > 20.0  # ifcopenshell alone takes more than 20
 
 
 def test_takeoff_is_measured_as_the_command_that_people_run(tmp_path: Path) -> None:
