@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -75,6 +76,24 @@ def bounds(solid: Solid) -> NDArray[np.float64]:
     if len(solid.vertices) == 0:
         return np.full((2, 3), np.nan)
     return np.stack([solid.vertices.min(axis=0), solid.vertices.max(axis=0)])
+
+
+def boxes_of(solids: Sequence[Solid]) -> NDArray[np.float64]:
+    """Boxes around many solids, as `bounds` gives each: (n, 2, 3) float64, m; nan for an empty one."""
+    boxes = np.full((len(solids), 2, 3), np.nan)
+    prisms = [(row, solid) for row, solid in enumerate(solids) if isinstance(solid, Prism)]
+    if prisms:
+        rows = [row for row, _ in prisms]
+        boxes[rows, :, ::2] = shapely.bounds([prism.outline for _, prism in prisms]).reshape(-1, 2, 2)
+        boxes[rows, :, 1] = [(prism.y_min, prism.y_max) for _, prism in prisms]
+    meshes = [(row, solid) for row, solid in enumerate(solids) if isinstance(solid, Mesh) and len(solid.vertices)]
+    if meshes:
+        rows = [row for row, _ in meshes]
+        vertices = np.concatenate([mesh.vertices for _, mesh in meshes])
+        starts = np.cumsum([0, *(len(mesh.vertices) for _, mesh in meshes[:-1])])
+        boxes[rows, 0] = np.minimum.reduceat(vertices, starts, axis=0)
+        boxes[rows, 1] = np.maximum.reduceat(vertices, starts, axis=0)
+    return boxes
 
 
 def depth_range(solid: Solid) -> tuple[float, float]:

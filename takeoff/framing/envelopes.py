@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -14,6 +15,8 @@ SAME_X = 1e-9
 """m. Breaks nearer than this are one: it is far below any modelling and above rounding."""
 MOST_CELLS = 4_000_000
 """Size of the largest table held at once: intervals times edges."""
+
+# The outline of a frame is asked for its edges from many sides, hence the memory of the last ones below.
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,11 +46,13 @@ class Envelope:
         return Envelope(self.x, -self.left, -self.right)
 
 
+@lru_cache(maxsize=64)
 def upper_envelope(shape: shapely.Geometry) -> Envelope:
     """Highest edge of the polygons of a shape whose parts do not overlap (a union). Raises ValueError if empty."""
     return _envelope(_edges(shape), 1.0)
 
 
+@lru_cache(maxsize=64)
 def lower_envelope(shape: shapely.Geometry) -> Envelope:
     """Lowest edge of the polygons of a shape whose parts do not overlap (a union). Raises ValueError if empty."""
     return _envelope(_edges(shape), -1.0)

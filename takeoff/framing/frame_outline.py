@@ -7,6 +7,7 @@ missing the line is bridged, so that a bay without its piece of plate, or a door
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import shapely
@@ -36,7 +37,11 @@ def outline_of_frame(
 
     Raises ValueError when there is no silhouette with an area.
     """
-    united = shapely.union_all(np.asarray(silhouettes, dtype=object))
+    return outline_around(shapely.union_all(np.asarray(silhouettes, dtype=object)), settings)
+
+
+def outline_around(united: Any, settings: FrameSettings = DEFAULT_FRAME_SETTINGS) -> Polygon:
+    """`outline_of_frame` for silhouettes that are united already. united: any geometry."""
     if united.is_empty or united.area <= 0.0:
         raise ValueError("no member with an area, to take the outline of the frame from")
     upper = _bridged(_filled(upper_envelope(united)), settings, over_doors=False)

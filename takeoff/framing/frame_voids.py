@@ -16,6 +16,8 @@ from takeoff.framing.member_shapes import columns_of
 
 PASSAGE = 0.04
 """m. Gaps joined by a narrower passage are seen as two: a header that stops short of its stud joins no bays here."""
+SHAVING = 0.001
+"""m. What is thinner than this beside a gap belongs to it: it comes of crooked edges, no member is so thin."""
 SAME_WIDTH = 0.015
 """m. Bays whose clear widths agree to this count as equally wide when the usual bay is sought."""
 NEXT_LEVEL = 0.05
@@ -123,14 +125,31 @@ def _parted(free: Polygon | MultiPolygon) -> NDArray[np.object_]:
         if len(cores) == 1 and _hardly_trimmed(part, cores[0], half):
             found.append(part)
             continue
+        own: list[Polygon] = []
         for core in cores:
             grown = shapely.buffer(core, half, join_style="mitre", mitre_limit=10.0)
             pieces = polygons_of(shapely.intersection(grown, part))
             if pieces:
-                found.append(_squared(max(pieces, key=lambda piece: piece.area)))
+                own.append(max(pieces, key=lambda piece: piece.area))
+        found += [_squared(piece) for piece in _with_shavings(part, own)]
     result = np.empty(len(found), dtype=object)
     result[:] = found
     return result
+
+
+def _with_shavings(part: Polygon, pieces: list[Polygon]) -> list[Polygon]:
+    """Pieces with what shrinking and growing back has shaved off beside crooked edges."""
+    rest = polygons_of(shapely.difference(part, shapely.union_all(pieces))) if pieces else []
+    for shaving in rest:
+        x_min, z_min, x_max, z_max = shaving.bounds
+        if shaving.area >= SHAVING * max(x_max - x_min, z_max - z_min):
+            continue
+        nearest = int(np.argmin(shapely.distance(pieces, shaving)))
+        beside = shapely.box(*shapely.buffer(pieces[nearest], SHAVING, join_style="mitre").bounds)
+        whole = polygons_of(shapely.union(pieces[nearest], shaving))
+        if len(whole) == 1 and shapely.covers(beside, shaving):  # a hairline that runs on along a plate belongs to none
+            pieces[nearest] = whole[0]
+    return pieces
 
 
 def _hardly_trimmed(part: Polygon, core: Polygon, half: float) -> bool:
@@ -155,10 +174,8 @@ def _neighbours(
     within = shared >= 0.5 * np.minimum(width[None, :], width[:, None])
     higher = within & (floor[None, :] >= ceiling[:, None] - 1e-6)
     np.fill_diagonal(higher, False)
-    result: list[tuple[int, ...]] = []
-    for row in higher:
-        rows = np.flatnonzero(row)
-        if len(rows):
-            rows = rows[floor[rows] <= floor[rows].min() + NEXT_LEVEL]
-        result.append(tuple(int(value) for value in rows))
+    result: list[tuple[int, ...]] = [()] * len(box)
+    for row in np.flatnonzero(higher.any(axis=1)).tolist():
+        rows = np.flatnonzero(higher[row])
+        result[row] = tuple(rows[floor[rows] <= floor[rows].min() + NEXT_LEVEL].tolist())
     return tuple(result)

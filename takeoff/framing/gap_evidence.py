@@ -78,11 +78,13 @@ def evidence_of(
     plain = Evidence(False, False, 0, False, False, 0.0, voids.usual)
     lowered = ~voids.highest | (voids.above - voids.above[voids.highest].min(initial=np.inf) >= DROP)
     asked = broken | wide | lowered | ~voids.lowest
+    trimmers = np.zeros(len(voids), dtype=np.int64)
+    trimmers[asked] = _trimmer_sides(np.flatnonzero(asked), voids, shapes, settings)
     return tuple(
         Evidence(
             bool(broken[row]),
             bool(lowered[row]) and _has_header(row, voids, level, (plate, depth), settings),
-            _trimmer_sides(row, voids, shapes, settings),
+            int(trimmers[row]),
             len(voids.under[row]) >= 2 and not _runs_on(voids.box[row], float(voids.floor[row]), level, 1, settings),
             bool(wide[row]),
             float(voids.width[row]),
@@ -149,23 +151,27 @@ def _runs_on(box: NDArray[np.float64], z: float, level: Shapes, side: int, setti
     return bool(closing.any() and past[closing].all())
 
 
-def _trimmer_sides(row: int, voids: FrameVoids, shapes: Shapes, settings: FrameSettings) -> int:
-    """Sides of a gap on which a stud ends under what closes it above while the one behind goes on: 0 to 2."""
-    x_min, z_min, x_max, z_max = voids.box[row]
-    shared = np.minimum(shapes.high[:, 2], z_max) - np.maximum(shapes.low[:, 2], z_min)
-    beside = (shapes.stance == Stance.UPRIGHT) & (shared >= 0.5 * (z_max - z_min))
-    ending = beside & (np.abs(shapes.high[:, 2] - z_max) <= END_SLACK)
-    left, right = shapes.sides_at(np.full(len(shapes), (z_min + z_max) / 2.0))
-    sides = 0
+def _trimmer_sides(
+    rows: NDArray[np.int64], voids: FrameVoids, shapes: Shapes, settings: FrameSettings
+) -> NDArray[np.int64]:
+    """For each gap the sides (0 to 2) on which a stud ends under what closes it above while the one behind goes on."""
+    x_min, z_min, x_max, z_max = voids.box[rows].T[:, None, :]  # (1, k) each
+    shared = np.minimum(shapes.high[:, 2, None], z_max) - np.maximum(shapes.low[:, 2, None], z_min)
+    beside = (shapes.stance == Stance.UPRIGHT)[:, None] & (shared >= 0.5 * (z_max - z_min))
+    ending = beside & (np.abs(shapes.high[:, 2, None] - z_max) <= END_SLACK)
+    left, right = shapes.sides_at(np.broadcast_to((z_min + z_max) / 2.0, shared.shape))
+    sides = np.zeros(len(rows), dtype=np.int64)
     # On the right of a gap everything is seen in a mirror, so that "behind" is always towards smaller positions.
     for gap, near, far in ((x_min, right, left), (-x_max, -left, -right)):
-        carrying = ending & (np.abs(near - gap) <= END_SLACK)
-        sides += int(any(_backed(one, (near, far), beside, shapes, settings) for one in np.flatnonzero(carrying)))
+        found = np.zeros(len(rows), dtype=bool)
+        for one, k in np.argwhere(ending & (np.abs(near - gap) <= END_SLACK)).tolist():
+            found[k] = found[k] or _backed(one, (near[:, k], far[:, k]), beside[:, k], shapes, settings)
+        sides += found
     return sides
 
 
 def _backed(
-    one: np.intp,
+    one: int,
     sides: tuple[NDArray[np.float64], NDArray[np.float64]],
     beside: NDArray[np.bool_],
     shapes: Shapes,

@@ -68,6 +68,7 @@ def verdict_of(voids: FrameVoids, row: int, one: Evidence, settings: FrameSettin
 
 def parts_two_frames(voids: FrameVoids, row: int) -> bool:
     """Whether a gap runs along most of the wall between the bays of a lower and of an upper frame."""
+    if len(voids.under[row]) < 2 or len(voids.over[row]) < 2:
+        return False
     length = voids.box[:, 2].max() - voids.box[:, 0].min()
-    several = len(voids.under[row]) >= 2 and len(voids.over[row]) >= 2
-    return bool(several and voids.width[row] >= max(0.8 * length, 3.0 * voids.usual) and voids.height[row] >= 0.1)
+    return bool(voids.width[row] >= max(0.8 * length, 3.0 * voids.usual) and voids.height[row] >= 0.1)

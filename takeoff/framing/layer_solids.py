@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import Mesh, Prism, Solid, bounds, section, silhouette, to_prism, volume
+from geometry.solids import Mesh, Prism, Solid, boxes_of, section, silhouette, to_prism, volume
 from takeoff.framing.frame_depth import are_panels
 from takeoff.framing.frame_faults import member_finding
 from takeoff.framing.frame_settings import FrameSettings
@@ -50,10 +50,11 @@ def solids_in(layer: StudLayer, settings: FrameSettings) -> LayerSolids:
     """Solids of a layer's parts without those outside it, boards outside or on its faces, insulation, twins and
     remnants; each of these is told in a finding, those that only lie in other layers in one together."""
     findings: list[Finding] = []
+    boxes = iter(boxes_of([mesh for part in layer.parts for mesh in part.solids]))
     candidates = [
-        _Candidate(part, part.global_id if len(part.solids) == 1 else f"{part.global_id}/{number}", mesh, bounds(mesh))
+        _Candidate(part, part.global_id if len(part.solids) == 1 else f"{part.global_id}/{n}", mesh, next(boxes))
         for part in layer.parts
-        for number, mesh in enumerate(part.solids, start=1)
+        for n, mesh in enumerate(part.solids, start=1)
     ]
     inside = _sound(_in_layer(candidates, layer, settings, findings), settings, findings)
     shapes = shapes_of([one.solid for one in inside])
@@ -99,13 +100,15 @@ def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: 
     """Candidates with a volume, prisms where they are ones."""
     sound: list[_Candidate] = []
     holed: list[tuple[ModelPart, str, Closed]] = []
-    boxes = _plain_boxes(candidates)
-    for row, one in enumerate(candidates):
-        solid = _as_prism(one, bool(boxes[row]))
+    plain = _plain_boxes(candidates)
+    for one, box in zip(candidates, plain, strict=True):
+        solid = one.solid if box is None else box
+        if isinstance(solid, Mesh):
+            solid = to_prism(solid, COPLANAR) or solid
         if isinstance(solid, Mesh):
             closed = with_holes_closed(solid, one.part)
             holed.append((one.part, one.member_id, closed))
-            solid = solid if closed.mesh is solid else _as_prism(replace(one, solid=closed.mesh), False)
+            solid = solid if closed.mesh is solid else to_prism(closed.mesh, COPLANAR) or closed.mesh
         if _has_volume(solid, one.box, settings):
             sound.append(replace(one, solid=solid))
             continue
@@ -122,12 +125,12 @@ def _sound(candidates: Sequence[_Candidate], settings: FrameSettings, findings: 
     return sound
 
 
-def _plain_boxes(candidates: Sequence[_Candidate]) -> NDArray[np.bool_]:
-    """Which candidates are boxes along the axes, (n,) bool: most members are, and need no section.
+def _plain_boxes(candidates: Sequence[_Candidate]) -> list[Prism | None]:
+    """Candidates that are boxes along the axes as prisms, None for the others: most members are, and need no section.
 
     All vertices lie in the corners of the box around them and the volume is that of the box, so it is the box.
     """
-    result = np.zeros(len(candidates), dtype=bool)
+    result: list[Prism | None] = [None] * len(candidates)
     rows = [n for n, one in enumerate(candidates) if isinstance(one.solid, Mesh) and len(one.solid.faces) == 12]
     if not rows:
         return result
@@ -138,16 +141,12 @@ def _plain_boxes(candidates: Sequence[_Candidate]) -> NDArray[np.bool_]:
     spans = corners - corners.mean(axis=(1, 2), keepdims=True)
     volumes = np.abs(np.linalg.det(spans).sum(axis=1)) / 6.0
     whole = np.prod(high - low, axis=1)
-    result[rows] = (aside <= COPLANAR) & (np.abs(volumes - whole) <= 1e-9 * whole) & (whole > 0.0)
+    plain = (aside <= COPLANAR) & (np.abs(volumes - whole) <= 1e-9 * whole) & (whole > 0.0)
+    outlines = shapely.box(low[:, 0], low[:, 2], high[:, 0], high[:, 2])
+    depths = np.stack([low[:, 1], high[:, 1]], axis=1).tolist()
+    for n in np.flatnonzero(plain).tolist():
+        result[rows[n]] = Prism(outlines[n], *depths[n])
     return result
-
-
-def _as_prism(one: _Candidate, plain: bool) -> Solid:
-    """The solid of a candidate as a prism where it is one."""
-    if plain:
-        (x_min, y_min, z_min), (x_max, y_max, z_max) = one.box.tolist()
-        return Prism(shapely.box(x_min, z_min, x_max, z_max), y_min, y_max)
-    return one.solid if isinstance(one.solid, Prism) else to_prism(one.solid, COPLANAR) or one.solid
 
 
 def _has_volume(solid: Solid, box: NDArray[np.float64], settings: FrameSettings) -> bool:

@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, bounds, doubled_areas, silhouette, volume
+from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, boxes_of, doubled_areas, silhouette, volume
 
 LEVEL_LIMIT = np.radians(15.0)
 """Members up to this slope lie, those within the same angle of the plumb line stand; the rest are sloped."""
@@ -92,7 +92,7 @@ class Shapes:
 
 def shapes_of(solids: Sequence[Solid]) -> Shapes:
     """Measure solids given in wall axes. Empty solids get a box of nan and an empty silhouette."""
-    boxes = np.array([bounds(solid) for solid in solids]).reshape(-1, 2, 3)
+    boxes = boxes_of(solids)
     low, high = boxes[:, 0], boxes[:, 1]
     seen = np.empty(len(solids), dtype=object)
     seen[:] = [_seen(solid, box) for solid, box in zip(solids, boxes, strict=True)]
@@ -209,9 +209,7 @@ def _turned_rectangles(
     slope = np.where(upright, np.pi / 2, 0.0)
     middle = (boxes[:, :2] + boxes[:, 2:]) / 2.0
     for row in np.flatnonzero(~_fills_box(seen, boxes) & ~shapely.is_empty(seen)):
-        corners = shapely.get_coordinates(shapely.oriented_envelope(seen[row]))
-        if len(corners) < 5:
-            continue
+        corners = _smallest_rectangle(shapely.get_coordinates(shapely.convex_hull(seen[row])))
         sides = corners[1:3] - corners[:2]
         lengths = np.hypot(sides[:, 0], sides[:, 1])
         longer = int(np.argmax(lengths))
@@ -220,8 +218,26 @@ def _turned_rectangles(
         along[row], across[row] = lengths[longer], lengths[1 - longer]
         angle = float(np.arctan2(sides[longer, 1], sides[longer, 0]))
         slope[row] = angle - np.pi * np.ceil(angle / np.pi - 0.5)
-        middle[row] = corners[:4].mean(axis=0)
+        middle[row] = corners.mean(axis=0)
     return along, across, slope, middle
+
+
+def _smallest_rectangle(hull: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Corners (4, 2) in order of the rectangle of least area around a closed convex ring (n, 2), m.
+
+    One of its sides lies along an edge of the ring (Freeman and Shapira, 1975; from memory). Edges that are rounding, a
+    millionth of the whole, say nothing about a direction.
+    """
+    edges = np.diff(hull, axis=0)
+    lengths = np.hypot(edges[:, 0], edges[:, 1])
+    kept = lengths > 1e-6 * lengths.sum()
+    ways = edges[kept] / lengths[kept, None]
+    turned = np.stack([ways, np.stack([-ways[:, 1], ways[:, 0]], axis=1)], axis=1)  # (e, 2, 2), rows along and across
+    places = hull @ np.swapaxes(turned, 1, 2)  # (e, n, 2)
+    low, high = places.min(axis=1), places.max(axis=1)
+    best = int(np.argmin((high - low).prod(axis=1)))
+    (x_min, y_min), (x_max, y_max) = low[best], high[best]
+    return np.array([[x_min, y_min], [x_max, y_min], [x_max, y_max], [x_min, y_max]]) @ turned[best]
 
 
 def _round_sections(

@@ -20,7 +20,7 @@ from takeoff.framing.frame_faults import (
     member_finding,
     shared_part_findings,
 )
-from takeoff.framing.frame_outline import outline_of_frame
+from takeoff.framing.frame_outline import outline_around
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.gaps import Gaps, gap_openings
 from takeoff.framing.layer_solids import LayerSolids, solids_in
@@ -65,14 +65,15 @@ def read_frame(
         return None
     wall = silhouette(layer.outline)
     united = shapely.union_all(bundles.shapes.silhouettes[structural | _lapping(bundles, reasons, layer.wall_id)])
-    outline = _shared_outline(areal(united), wall, settings)
+    outline = _shared_outline(united, wall, settings)
     gaps = _named(gap_openings(outline, members, layer.openings, loose_openings, settings, united=united), layer.key)
     openings = (*layer.openings, *gaps.openings)
     beyond = tuple(
         replace(one, opening_id=f"{layer.key}/{one.opening_id}")
         for one in regions_beyond(outline, wall, united, openings)
     )
-    roles = assign_roles(bundles.shapes, bundles.parts, Place(outline, openings, layer.depth), settings)
+    place = Place(outline, openings, layer.depth)
+    roles = assign_roles(bundles.shapes, bundles.parts, place, settings, reasons=reasons)
     findings = (
         *pieces.findings,
         *gaps.findings,
@@ -192,10 +193,10 @@ def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
 
 
 def _shared_outline(
-    united: Polygon | MultiPolygon, wall: Polygon | MultiPolygon, settings: FrameSettings
+    united: shapely.Geometry, wall: Polygon | MultiPolygon, settings: FrameSettings
 ) -> Polygon | MultiPolygon:
     """Outline of the frame as far as it lies in the wall. united: the members' silhouettes in one."""
-    frame = outline_of_frame([united], settings)
+    frame = outline_around(united, settings)
     inside = areal(shapely.intersection(frame, wall))
     return frame if inside.is_empty else inside
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -29,34 +30,36 @@ def obstruction_reasons(
     parts: the element that each row of `shapes` belongs to. depth: of the stud layer, m.
     """
     boards = are_panels(shapes)
-    return tuple(
-        _obstruction(shapes, row, part, depth, settings) or _box(shapes, row, part, bool(boards[row]), settings)
-        for row, part in enumerate(parts)
-    )
+    through = shapes.depth > np.maximum(1.5 * depth, 2.0 * shapes.along)
+    broad = (shapes.across > settings.widest_upright) & (shapes.filled > 0.5)
+    beam = (shapes.stance != Stance.UPRIGHT) & (shapes.along >= 1.5 * shapes.across)
+    box = broad & ~beam & ~boards
+    odd = (shapes.round | through | box).tolist()
+    found: list[str] = []
+    for row, part in enumerate(parts):
+        reason = _by_class(part.ifc_class, part.name, part.type_name, bool(part.source))
+        if not reason and odd[row]:
+            named = role_in_words(part.predefined_type, part.name, part.type_name)
+            if shapes.round[row] and not (part.ifc_class.lower().startswith("ifccolumn") or named is not None):
+                reason = "round in section: a pipe, not a stud"
+            elif through[row]:
+                reason = THROUGH
+            elif box[row] and named is None:
+                reason = f"{shapes.across[row]:.3f} m broad: {BOX}"
+        found.append(reason)
+    return tuple(found)
 
 
-def _obstruction(shapes: Shapes, row: int, part: ModelPart, depth: float, settings: FrameSettings) -> str:
-    if is_service(part.ifc_class, part.name, part.type_name):
-        return f"{part.ifc_class or 'its name'} belongs to building services or equipment, not to the frame"
-    if part.ifc_class and part.ifc_class.lower() not in FRAMING_CLASSES:
-        return f"{part.ifc_class} is no class of framing"
-    if part.source and part.ifc_class.lower() in {"ifcbuildingelementproxy", ""}:
+@lru_cache(maxsize=4096)
+def _by_class(ifc_class: str, name: str, type_name: str, foreign: bool) -> str:
+    """Why an element is an obstruction by its class or names, '' where it may be framing."""
+    if is_service(ifc_class, name, type_name):
+        return f"{ifc_class or 'its name'} belongs to building services or equipment, not to the frame"
+    if ifc_class and ifc_class.lower() not in FRAMING_CLASSES:
+        return f"{ifc_class} is no class of framing"
+    if foreign and ifc_class.lower() in {"ifcbuildingelementproxy", ""}:
         return "it comes from another model and is not called framing there"
-    named = role_in_words(part.predefined_type, part.name, part.type_name)
-    if shapes.round[row] and not (part.ifc_class.lower().startswith("ifccolumn") or named is not None):
-        return "round in section: a pipe, not a stud"
-    if shapes.depth[row] > max(1.5 * depth, 2.0 * shapes.along[row]):
-        return THROUGH
     return ""
-
-
-def _box(shapes: Shapes, row: int, part: ModelPart, board: bool, settings: FrameSettings) -> str:
-    """Why a piece is a box, '' where it is not: broader than a stud, and neither a deep beam nor a board."""
-    broad = shapes.across[row] > settings.widest_upright and shapes.filled[row] > 0.5
-    beam = shapes.stance[row] != Stance.UPRIGHT and shapes.along[row] >= 1.5 * shapes.across[row]
-    if not broad or beam or board or role_in_words(part.predefined_type, part.name, part.type_name) is not None:
-        return ""
-    return f"{shapes.across[row]:.3f} m broad: {BOX}"
 
 
 def insulation_rows(shapes: Shapes, parts: Sequence[ModelPart]) -> NDArray[np.bool_]:

@@ -39,14 +39,21 @@ class Place:
 
 
 def assign_roles(
-    shapes: Shapes, parts: Sequence[ModelPart], place: Place, settings: FrameSettings = DEFAULT_FRAME_SETTINGS
+    shapes: Shapes,
+    parts: Sequence[ModelPart],
+    place: Place,
+    settings: FrameSettings = DEFAULT_FRAME_SETTINGS,
+    *,
+    reasons: Sequence[str] | None = None,
 ) -> tuple[Role, ...]:
     """Role and reason of every piece, in the order of `shapes`.
 
-    parts: the element that each row belongs to (its class, types and names break ties).
+    parts: the element that each row belongs to (its class, types and names break ties). reasons: why each is an
+    obstruction, '' where it is none, if that is known already.
     """
     roles: list[Role | None] = [None] * len(shapes)
-    for row, reason in enumerate(obstruction_reasons(shapes, parts, place.depth, settings)):
+    known = obstruction_reasons(shapes, parts, place.depth, settings) if reasons is None else reasons
+    for row, reason in enumerate(known):
         if reason:
             roles[row] = (MemberRole.OBSTRUCTION, reason)
     _fill(roles, _whole_frames(shapes, place))
