@@ -31,7 +31,28 @@ def boolean_voids(region: Solid, taken: Sequence[Solid], depth: tuple[float, flo
     if taken:
         pieces = [_manifold(solid) for solid in taken]
         block = block - manifold3d.Manifold.batch_boolean(pieces, manifold3d.OpType.Add)
-    return tuple(sorted((float(part.volume()) for part in block.decompose()), reverse=True))
+    return tuple(sorted(_connected(block.decompose()), reverse=True))
+
+
+def _connected(shells: Sequence[Any]) -> list[float]:
+    """Volumes of bodies given as shells: the inner side of a hollow comes as a shell of its own, of negative volume,
+    and belongs to the smallest body around it."""
+    import manifold3d
+
+    bodies = sorted((shell for shell in shells if shell.volume() > 0.0), key=lambda shell: shell.volume())
+    volumes = [float(body.volume()) for body in bodies]
+    boxes = np.array([body.bounding_box() for body in bodies]).reshape(-1, 6)
+    for hollow in (shell for shell in shells if shell.volume() < 0.0):
+        box, mesh = np.array(hollow.bounding_box()), hollow.to_mesh64()
+        around = (boxes[:, :3] <= box[:3]).all(axis=1) & (boxes[:, 3:] >= box[3:]).all(axis=1)
+        corners = np.array(mesh.vert_properties, dtype=np.float64, order="C")
+        turned = np.array(np.asarray(mesh.tri_verts)[:, ::-1], dtype=np.uint64, order="C")
+        content = manifold3d.Manifold(manifold3d.Mesh64(vert_properties=corners, tri_verts=turned))
+        for number in np.flatnonzero(around).tolist():
+            if (bodies[number] ^ content).volume() > -0.5 * hollow.volume():
+                volumes[number] += float(hollow.volume())
+                break
+    return volumes
 
 
 def common_part(solids: Sequence[Solid], block: Solid) -> tuple[Mesh, ...]:
