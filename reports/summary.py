@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from reports.cautions import CAUTIONS, FIRST
+from takeoff.job_rules import RuleGroup, rule_groups
 from takeoff.model import CavityKind, Method, Status
 from takeoff.result import Takeoff
 from takeoff.totals import (
@@ -50,6 +51,9 @@ def summary(takeoff: Takeoff, system: UnitSystem) -> Group:
     missing = outcomes(takeoff.results)
     if missing:
         blocks += _titled("Walls left out or failed", outcome_table(missing, system))
+    rules = rule_groups(takeoff.results)
+    if rules:
+        blocks += _titled("Rules of the job file for walls (walls.csv, job_rules, has each)", rule_table(rules))
     found = finding_groups(takeoff.findings)
     if found:
         blocks += _titled("Findings (findings.csv has each)", finding_table(found))
@@ -132,6 +136,16 @@ def outcome_table(rows: Sequence[Outcome], system: UnitSystem) -> Table:
         rest = rows[MOST_ROWS:]
         area = format_area(sum(row.area for row in rest), system)
         table.add_row(str(sum(row.count for row in rest)), area, f"{len(rest)} other reasons, see walls.csv", "")
+    return table
+
+
+def rule_table(rows: Sequence[RuleGroup]) -> Table:
+    """Blocks of the job file that hold, with the number of walls and some of their names."""
+    table = _table(("walls", "right"), ("rule", "left"), ("which", "left"))
+    for row in rows[:MOST_ROWS]:
+        table.add_row(str(len(row.walls)), row.text, _few(row.walls))
+    if len(rows) > MOST_ROWS:
+        table.add_row("", f"{len(rows) - MOST_ROWS} other rules, see walls.csv", "")
     return table
 
 

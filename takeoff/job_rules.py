@@ -3,12 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from takeoff.job import Job, overrides_for
 from takeoff.model import Finding, Model, ModelWall, Severity, Source, WallTakeoff
 from takeoff.wall_rules import WallRule, idle_blocks
 from takeoff.walls.layer_places import layer_set_name
+
+
+@dataclass(frozen=True, slots=True)
+class RuleGroup:
+    """One block of the job file as it holds, and names of the walls that it holds for (ids where they have none)."""
+
+    text: str
+    walls: tuple[str, ...]
+
+
+def rule_groups(results: Sequence[WallTakeoff]) -> tuple[RuleGroup, ...]:
+    """Blocks that hold for some wall, in the order of the walls that they hold for first."""
+    groups: dict[str, list[str]] = {}
+    for result in results:
+        for text in result.wall.job_rules:
+            groups.setdefault(text, []).append(result.wall.name or result.wall.wall_id)
+    return tuple(RuleGroup(text, tuple(walls)) for text, walls in groups.items())
 
 
 def rule_of(wall: ModelWall, job: Job) -> WallRule:

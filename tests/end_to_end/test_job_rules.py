@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
 
 import pytest
+from rich.console import Console
 
+from reports.summary import summary
 from reports.takeoff_json import takeoff_json
 from takeoff import take_off
 from takeoff.model import Status
@@ -179,3 +182,14 @@ def test_takeoff_json_carries_the_rules(tmp_path: Path) -> None:
     assert by_name["Framed"] == "name 'Framed': insulate true"
     assert by_name["Bare"] == ""
     assert "job-rule-selects-no-wall" not in codes(result)
+
+
+def test_the_summary_says_which_rule_holds_for_which_walls(tmp_path: Path) -> None:
+    result = run(tmp_path, '[[wall]]\ntype = "W-Ext*"\nstud_layer = 2\n')
+    console = Console(width=160, record=True, file=io.StringIO())
+    console.print(summary(result, "metric"), markup=False)
+    text = console.export_text()
+    (line,) = [row for row in text.splitlines() if "W-Ext*" in row]
+    assert line.split()[0] == "2"
+    assert "stud_layer 2" in line
+    assert "North, South" in line
