@@ -1,0 +1,73 @@
+"""What the commands share: arguments, reading with progress, the console, and errors as one line."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from reports.progress import progress_bar
+from takeoff.errors import TakeoffError
+from takeoff.job import Job, default_job, load_job
+from takeoff.model import Model
+from takeoff.pipeline import take_off_model
+from takeoff.reading import read_model
+from takeoff.result import Takeoff
+
+NOTHING_READ = 1
+BAD_INPUT = 2
+INTERRUPTED = 130
+PIPE_WIDTH = 110
+"""Characters a line, where output does not go to a terminal that has a width of its own."""
+
+ModelPath = Annotated[Path, typer.Argument(metavar="MODEL", help="Building model, .ifc or .ifczip.")]
+JobPath = Annotated[
+    Path | None,
+    typer.Option("--job", metavar="JOB.toml", help="Job file with your assumptions; built-in defaults else."),
+]
+OtherPaths = Annotated[
+    list[Path] | None,
+    typer.Option("--with", metavar="OTHER.ifc", help="Model of another trade to deduct (repeat for more)."),
+]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
+
+
+def job_from(path: Path | None) -> Job:
+    """The job file, or the built-in defaults."""
+    return load_job(path) if path is not None else default_job()
+
+
+def taken_off(path: Path, job: Job, others: tuple[Path, ...] = ()) -> tuple[Model, Takeoff]:
+    """The model as read and its takeoff, with progress on stderr."""
+    with progress_bar(sys.stderr) as progress:
+        model = read_model(path, with_paths=others, progress=progress)
+        return model, take_off_model(model, job, progress=progress)
+
+
+def plain_console() -> Console:
+    """Plain console: names from a model are never read as markup."""
+    width = None if sys.stdout.isatty() else PIPE_WIDTH
+    return Console(markup=False, emoji=False, highlight=False, width=width)
+
+
+def complain(line: str) -> None:
+    """One line on stderr."""
+    print(f"bayfill: {' '.join(line.split())}", file=sys.stderr)
+
+
+@contextmanager
+def one_line_errors() -> Iterator[None]:
+    """Turns what the user has to mend into one line and an exit code."""
+    try:
+        yield
+    except TakeoffError as error:
+        complain(str(error))
+        raise typer.Exit(BAD_INPUT) from None
+    except KeyboardInterrupt:
+        complain("interrupted; nothing was written")
+        raise typer.Exit(INTERRUPTED) from None
