@@ -15,14 +15,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from geometry.overlays import SAME_AREA, parted, parted_each
 from geometry.slabs import Looks
 from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, distinct_faces, polygons_of, section
 
 Shape = Polygon | MultiPolygon
-
-_SAME_AREA = 1e-10
-"""Share of the area that rounding of an overlay may take; an overlap of members that matters is far larger."""
-
 
 _SAME_PLACE = 1e-9
 """m; boxes that overlap by no more than this only touch."""
@@ -140,9 +137,9 @@ def _less(base: _Look, sections: Sequence[Shape]) -> _Look:
     touched = np.unique(np.nonzero((low < high).all(axis=2))[0]).tolist()
     if not touched:
         return base
-    before = np.array([base.pieces[n] for n in touched], dtype=object)
-    rest = shapely.difference(before, taken)
-    shared = float(shapely.area(shapely.intersection(before, taken)).sum())
+    before = [base.pieces[n] for n in touched]
+    inside, rest = parted_each(before, taken)
+    shared = float(shapely.area(inside).sum())
     pieces: list[Polygon] = []
     after = iter(rest.tolist())
     for number, piece in enumerate(base.pieces):
@@ -160,8 +157,8 @@ def _clear(region: list[Shape], holes: list[Shape]) -> tuple[Shape, float, float
     whole = _united(region)
     if not holes:
         return whole, float(whole.area), 0.0
-    cut = _united(holes)
-    return areal(shapely.difference(whole, cut)), float(whole.area), float(shapely.intersection(whole, cut).area)
+    open_, clear = parted(whole, _united(holes))
+    return clear, float(whole.area), float(open_.area)
 
 
 def _without(clear: Shape, solids: MultiPolygon, *, measure: bool) -> tuple[Shape, float]:
@@ -175,15 +172,15 @@ def _without(clear: Shape, solids: MultiPolygon, *, measure: bool) -> tuple[Shap
     # their own areas, or of what lies inside; where the areas do not add up after all, the long way is gone.
     rest = shapely.difference(clear, solids)
     total = float(solids.area)
-    slack = _SAME_AREA * clear.area
+    slack = SAME_AREA * clear.area
     if abs(clear.area - rest.area - total) > slack:
         if not measure and rest.is_valid:
             return areal(rest), 0.0
         total = float(shapely.intersection(clear, solids).area)
     if abs(clear.area - rest.area - total) <= slack and rest.is_valid:
         return areal(rest), total
-    united = areal(shapely.union_all(polygons_of(solids)))
-    return areal(shapely.difference(clear, united)), float(shapely.intersection(clear, united).area)
+    taken, left = parted(clear, areal(shapely.union_all(polygons_of(solids))))
+    return left, float(taken.area)
 
 
 def _apart(shapes: list[Shape]) -> MultiPolygon:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.cuts import Cuts, Cutter, Shape, rounded
+from geometry.overlays import outside_of, parted
 from geometry.slabs import Looks, doubts, flat_depths, looks_between, refined
 from geometry.solids import Solid, areal, polygons_of
 from geometry.tolerances import Tolerances
@@ -145,18 +146,18 @@ def _split_thin(
             run = np.flatnonzero((looks.slabs >= first) & (looks.slabs < last))
             if opened is None:
                 before = _one(left[int(run[0]) - 1]) if first > 0 else Polygon()
-                opened = areal(shapely.difference(_one(left[int(run[0])]), before))
+                opened = outside_of(_one(left[int(run[0])]), before)
             if opened.area <= tolerances.least_area:
                 break
             behind = _one(left[int(run[-1]) + 1]) if last < len(planes) - 1 else Polygon()
             through = shapely.intersection_all([opened, *(_one(left[look]) for look in run.tolist())])
-            gap = areal(shapely.difference(through, behind))
+            gap = outside_of(areal(through), behind)
             if gap.area <= tolerances.least_area:
                 continue
             for look in run.tolist():
-                here = _one(rest[look])
-                thin[look] += polygons_of(shapely.intersection(gap, here))
-                rest[look] = polygons_of(shapely.difference(here, gap))
+                taken, kept = parted(_one(rest[look]), gap)
+                thin[look] += polygons_of(taken)
+                rest[look] = polygons_of(kept)
     return thin, rest
 
 
@@ -225,11 +226,14 @@ def _opened(part: Polygon, half: float) -> tuple[list[Polygon], list[Polygon]]:
     # Each core takes its own grown piece: two rooms that only a hairline joins come apart however thin it is.
     wide: list[Polygon] = []
     for piece in grown:
-        mine = shapely.intersection(part, piece)
+        mine, _ = parted(part, piece)
         for other in wide:
-            mine = shapely.difference(mine, other)
+            mine = outside_of(mine, other)
         wide.append(_largest(mine))
-    rest = polygons_of(shapely.difference(part, shapely.union_all(wide)))
+    left: Shape = part
+    for piece in wide:
+        left = outside_of(left, piece)
+    rest = polygons_of(left)
     strips = [piece for piece in rest if _is_strip(piece, half)]
     if len(cores) == 1 and not strips:
         return [part], []

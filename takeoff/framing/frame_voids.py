@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from geometry.overlays import outside_of
 from geometry.solids import ROUNDING, areal, polygons_of
 from takeoff.framing.envelopes import lower_envelope, upper_envelope
 from takeoff.framing.frame_settings import FrameSettings
@@ -64,7 +65,7 @@ class FrameVoids:
 
 def voids_of(outline: Polygon | MultiPolygon, taken: shapely.Geometry, settings: FrameSettings) -> FrameVoids:
     """The gaps of `outline` less what is taken (union of the members' silhouettes), both in (x, z)."""
-    shapes = _parted(areal(shapely.difference(outline, taken)))
+    shapes = _parted(outside_of(outline, areal(taken)))
     box = shapely.bounds(shapes).reshape(-1, 4)
     order = np.lexsort((np.round(box[:, 1], 6), np.round(box[:, 0], 6)))
     shapes, box = shapes[order], box[order]
@@ -145,9 +146,12 @@ def _with_shavings(part: Polygon, pieces: list[Polygon]) -> list[Polygon]:
         if shaving.area >= SHAVING * max(x_max - x_min, z_max - z_min):
             continue
         nearest = int(np.argmin(shapely.distance(pieces, shaving)))
-        beside = shapely.box(*shapely.buffer(pieces[nearest], SHAVING, join_style="mitre").bounds)
-        whole = polygons_of(shapely.union(pieces[nearest], shaving))
-        if len(whole) == 1 and shapely.covers(beside, shaving):  # a hairline that runs on along a plate belongs to none
+        own = pieces[nearest].bounds
+        # A hairline that runs on along a plate, past the piece, belongs to none.
+        lying = x_max - x_min >= z_max - z_min
+        beside = shapely.box(own[0], z_min, own[2], z_max) if lying else shapely.box(x_min, own[1], x_max, own[3])
+        whole = polygons_of(shapely.union(pieces[nearest], shapely.intersection(shaving, beside)))
+        if len(whole) == 1:
             pieces[nearest] = whole[0]
     return pieces
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.cylinders import Developed
+from geometry.overlays import outside_of
 from geometry.solids import Prism, areal, bounds, silhouette
 from takeoff.framing.junctions import Junction
 from takeoff.model import Finding, Severity, StudLayer, Wall
@@ -61,7 +62,7 @@ def _cut_back(layer: StudLayer, layers: Mapping[str, StudLayer], junctions: Junc
         other = layers[junction.other_key]
         if junction.through or not _reach_into_each_other(layer, junction, other, junctions):
             continue
-        left = areal(shapely.difference(shape, _zone(junction, shape)))
+        left = outside_of(shape, areal(_zone(junction, shape)))
         if not left.is_empty and left.area < shape.area:
             shape, by = left, other.key
     if by is None:

@@ -22,7 +22,7 @@ from takeoff.model import CavityKind, Frame, LayerTakeoff, Member, MemberRole, M
 from tests import frame_builder as fb
 from tests.wall_builder import WORLD, rotation
 
-LIMITS = FillLimits(0.1, 0.05, insulated=True, why="outside wall")
+LIMITS = FillLimits(0.1, 0.025, insulated=True, why="outside wall")
 T, DEPTH, HEIGHT = fb.T, fb.DEPTH, fb.HEIGHT
 
 
@@ -192,7 +192,7 @@ def test_a_developed_layer_has_the_volume_of_its_arc():
 
 
 def test_a_wall_that_is_not_insulated_has_the_same_cavities_and_fills_none():
-    cold = FillLimits(0.1, 0.05, insulated=False, why="inside wall")
+    cold = FillLimits(0.1, 0.025, insulated=False, why="inside wall")
     result = taken(fb.plain(2.4), where=place(cold))
     assert volumes(result) == pytest.approx(volumes(taken(fb.plain(2.4))))
     assert {(cavity.method, cavity.reason) for cavity in result.cavities} == {(Method.NONE, "not filled: inside wall")}

@@ -22,7 +22,7 @@ BAY = (0.6 - T) * (HEIGHT - 2 * T) * DEPTH
 def taken(pieces: Sequence[Piece], body: Polygon) -> LayerTakeoff:
     frame = read_frame(layer_of(parts_of(pieces), body))
     assert frame is not None
-    place = CavityPlace("", FillLimits(0.089, 0.038, True, ""), lambda points: [""] * len(points))
+    place = CavityPlace("", FillLimits(0.089, 0.025, True, ""), lambda points: [""] * len(points))
     return take_off_layer(frame, place, DEFAULT_TOLERANCES)
 
 

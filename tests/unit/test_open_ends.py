@@ -23,7 +23,7 @@ from takeoff.result import Takeoff
 from tests.frame_builder import DEPTH, HEIGHT, Piece, T, layer_of, part, parts_of, piece, plain, plates, studs
 from tests.ifc_builder import Builder
 
-PLACE = CavityPlace("", FillLimits(0.089, 0.038, True, ""), lambda points: [""] * len(points))
+PLACE = CavityPlace("", FillLimits(0.089, 0.025, True, ""), lambda points: [""] * len(points))
 ALONE = Surrounding(lambda axes, box: [], (), str)
 OPEN_RIGHT = [*plates(3.0), *studs([0.0, 0.6, 1.2, 1.8, 2.4])]
 """Plates run on to 3 m, the last stud stands at 2.4 m."""

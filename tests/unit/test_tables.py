@@ -18,6 +18,7 @@ from shapely.affinity import rotate
 from geometry.frames import Axes
 from geometry.solids import Prism, extruded
 from takeoff.columns import FRAME_TYPES, Kind, column_texts, csv_text, frame, json_rows, tidy_number
+from takeoff.fill import plan_fill
 from takeoff.model import MemberRole, Source
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, mesh_sizes, opening_rows
 from takeoff.tables import TABLES, filled_tables
@@ -67,7 +68,7 @@ CAVITY_COLUMNS = [
 
 
 def walls_by_id() -> dict[str, dict[str, str]]:
-    filled = filled_tables(house(), ())["walls"]
+    filled = filled_tables(house(), (), plan_fill(house()))["walls"]
     return {row["wall_id"]: row for row in csv.DictReader(io.StringIO(csv_text(filled.table, filled.columns)))}
 
 
@@ -254,7 +255,7 @@ def test_the_build_up_runs_from_the_fill_side_into_the_wall():
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
 def test_the_frame_and_the_csv_file_agree(table):
     findings = failed_wall().findings
-    filled = filled_tables(house(), findings)[table.name]
+    filled = filled_tables(house(), findings, plan_fill(house()))[table.name]
     assert filled.records
     values = frame(table, filled.records)
     rows = list(csv.DictReader(io.StringIO(csv_text(table, filled.columns))))
@@ -275,7 +276,7 @@ _AS_READ = {
 
 
 def test_frames_of_nothing_keep_their_columns_and_types():
-    for name, filled in filled_tables((), ()).items():
+    for name, filled in filled_tables((), (), plan_fill(())).items():
         empty = frame(filled.table, filled.records)
         assert len(empty) == 0, name
         assert tuple(empty.columns) == filled.table.column_names
