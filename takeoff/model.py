@@ -79,6 +79,8 @@ class ModelOpening:
     """True where the model calls it a recess (PredefinedType RECESS): it need not pass through the wall."""
     problem: str = ""
     """Why its shape could not be read, else empty."""
+    filling_size: tuple[float, float] | None = None
+    """m; OverallWidth and OverallHeight of the door or window that fills it alone, as the model states them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -275,6 +277,8 @@ class Finding:
     measured: float | None = None
     limit: float | None = None
     unit: str = ""
+    place: tuple[float, float, float] | None = None
+    """m, world: where to look; None where the element itself is the place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +293,8 @@ class Layer:
     y_min: float
     y_max: float
     conductivity: float | None = None
+    ventilated: bool = False
+    """True where the model calls it ventilated (IfcMaterialLayer.IsVentilated)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

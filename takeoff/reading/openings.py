@@ -9,7 +9,7 @@ import numpy as np
 
 from geometry.solids import Mesh
 from takeoff.model import ModelOpening
-from takeoff.reading.attributes import linked, word
+from takeoff.reading.attributes import attribute, linked, word
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.parts import WallBoxes
@@ -79,11 +79,13 @@ def _read_opening(model: ModelFile, element: Any, wall_id: str) -> ModelOpening:
     body = model.bodies.of(element)
     problem = body.fault
     filling: Any | None = None
+    filling_size: tuple[float, float] | None = None
     recess = False
     name = ""
     try:
         name = word(element, "Name")
         filling = _filling_of(element)
+        filling_size = _stated_size(element, model.units.length)
         recess = predefined_type(element).upper() == "RECESS" or word(element, "ObjectType").upper() == "RECESS"
     except BROKEN_ENTITY as error:
         problem = problem or f"its data are broken ({error}); export the model again"
@@ -102,6 +104,7 @@ def _read_opening(model: ModelFile, element: Any, wall_id: str) -> ModelOpening:
         filling_name="" if filling is None else word(filling, "Name"),
         recess=recess,
         problem=problem,
+        filling_size=filling_size,
     )
 
 
@@ -110,14 +113,28 @@ def _voids_of(element: Any) -> Iterator[Any]:
         yield from linked(relation, "RelatedOpeningElement", "IfcFeatureElementSubtraction")
 
 
-def _filling_of(opening: Any) -> Any | None:
-    """What fills an opening: a door or window before anything else, the first in file order."""
-    fillings = [
+def _fillings(opening: Any) -> list[Any]:
+    return [
         filling
         for relation in linked(opening, "HasFillings", "IfcRelFillsElement")
         for filling in linked(relation, "RelatedBuildingElement", "IfcElement")
     ]
-    return min(fillings, key=lambda found: (not _is_door_or_window(found), found.id()), default=None)
+
+
+def _stated_size(opening: Any, length: float) -> tuple[float, float] | None:
+    """Width and height in m of the one door or window in an opening; None where there are several, or no figures."""
+    fillings = _fillings(opening)
+    if len(fillings) != 1 or not _is_door_or_window(fillings[0]):
+        return None
+    width, height = (attribute(fillings[0], name) for name in ("OverallWidth", "OverallHeight"))
+    if not width or not height:
+        return None
+    return float(width) * length, float(height) * length
+
+
+def _filling_of(opening: Any) -> Any | None:
+    """What fills an opening: a door or window before anything else, the first in file order."""
+    return min(_fillings(opening), key=lambda found: (not _is_door_or_window(found), found.id()), default=None)
 
 
 def _is_door_or_window(element: Any) -> bool:

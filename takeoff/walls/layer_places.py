@@ -62,7 +62,7 @@ def judged_layers(wall: ModelWall, rule: WallRule, book: LayerBook, *, has_frame
     return tuple(
         Layer(
             layer.material or layer.name, layer.category, layer.thickness, role, reason,
-            float(faces[number]), float(faces[number + 1]), layer.conductivity,
+            float(faces[number]), float(faces[number + 1]), layer.conductivity, layer.ventilated,
         )
         for number, (layer, (role, reason)) in enumerate(zip(layers, roles, strict=True))
     )  # fmt: skip
