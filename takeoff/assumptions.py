@@ -59,7 +59,7 @@ def assumptions(job: Job) -> tuple[Assumption, ...]:
     rows.extend(_wall_rows(job))
     return tuple(
         row
-        if row.value is not None
+        if row.value is not None or row.key not in derived
         else replace(row, value=derived[row.key], text=value_text(derived[row.key], row.unit))
         for row in rows
     )
@@ -78,9 +78,11 @@ def _section_rows(section: BaseModel, path: str) -> Iterator[Assumption]:
 
 
 def _step_rows(step: BaseModel, path: str) -> Iterator[Assumption]:
-    for name, unit in (("depth_to", "m"), ("density", "kg/m3")):
-        value = getattr(step, name)
-        yield Assumption(f"{path}.{name}", value, unit, written(value, unit, exact=False), FROM_JOB, "job file")
+    for name in type(step).model_fields:
+        value, unit = getattr(step, name), str(field_fact(type(step), name, "unit"))
+        if value is not None:
+            text = written(value, unit, exact=False) if unit else str(value)
+            yield Assumption(f"{path}.{name}", value, unit, text, FROM_JOB, "job file")
 
 
 def _row(key: str, value: Any, section: type[BaseModel], name: str, is_set: bool) -> Assumption:

@@ -89,6 +89,6 @@ def _model_of(annotation: Any) -> type[BaseModel] | None:
 def _keys_of_sections(section: type[BaseModel], path: str = "") -> Iterator[tuple[str, set[str]]]:
     for name, found in section.model_fields.items():
         inner = _model_of(found.annotation)
-        if inner is not None and name not in ("wall", "by_depth"):
+        if inner is not None and name not in ("wall", "by_depth", "material"):
             yield f"{path}{name}", set(inner.model_fields)
             yield from _keys_of_sections(inner, f"{path}{name}.")

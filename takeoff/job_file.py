@@ -14,6 +14,7 @@ from takeoff.errors import TakeoffError
 from takeoff.job_faults import sentences
 from takeoff.job_framing import Framing, KeyFaults, meant
 from takeoff.job_sections import Batt, Fibre, Hose, Insulate, Layers, Report, Section, ToleranceSection
+from takeoff.job_thermal import PlanCheck, Thermal
 from takeoff.wall_rules import ACTIONS, WallBlock
 
 LARGEST_FILE = 4_000_000
@@ -48,6 +49,8 @@ class Job(Section):
     fibre: Fibre = Fibre()
     batt: Batt = Batt()
     tolerances: ToleranceSection = ToleranceSection()
+    thermal: Thermal = Thermal()
+    plan_check: PlanCheck = PlanCheck()
     wall: Annotated[tuple[WallBlock, ...], Field(max_length=MOST_WALL_BLOCKS)] = ()
     """Blocks that say something; one that only selects walls says nothing and is dropped."""
 

@@ -24,9 +24,12 @@ from pydantic import (
 
 from takeoff.units import (
     UnitSystem,
+    parse_area,
     parse_conductivity,
     parse_density,
     parse_length,
+    parse_resistance,
+    parse_transmittance,
     parse_volume,
     written,
 )
@@ -44,8 +47,14 @@ Length = Annotated[float, BeforeValidator(parse_length)]
 """m"""
 SignedLength = Annotated[float, BeforeValidator(lambda text: parse_length(text, allow_negative=True))]
 """m"""
+Area = Annotated[float, BeforeValidator(parse_area)]
+"""m2"""
 Volume = Annotated[float, BeforeValidator(parse_volume)]
 """m3"""
+Resistance = Annotated[float, BeforeValidator(parse_resistance)]
+"""m2 K/W"""
+Transmittance = Annotated[float, BeforeValidator(parse_transmittance)]
+"""W/(m2 K)"""
 Density = Annotated[float, BeforeValidator(parse_density)]
 """kg/m3"""
 Conductivity = Annotated[float, BeforeValidator(parse_conductivity)]
@@ -84,8 +93,14 @@ def value_of(default: Any, unit: str, meaning: str, source: str, limits: tuple[s
     return Field(default=default, validate_default=True, description=meaning, json_schema_extra=extra)
 
 
+def optional_value_of(example: Any, unit: str, meaning: str, source: str, limits: tuple[str, str] | None = None) -> Any:
+    """A field that is not set by default; `example` is what a person might write."""
+    extra = {"unit": unit, "source": source, "limits": list(limits or ()), "written": None, "example": example}
+    return Field(default=None, description=meaning, json_schema_extra=extra)
+
+
 def field_fact(section: type[BaseModel], name: str, fact: str) -> Any:
-    """One of 'unit', 'source', 'limits', 'written' of a field; for a sub-section an empty text."""
+    """One of 'unit', 'source', 'limits', 'written', 'example' of a field; for a sub-section an empty text."""
     extra = section.model_fields[name].json_schema_extra
     return extra.get(fact, "") if isinstance(extra, dict) else ""
 
@@ -97,9 +112,12 @@ def number_text(value: float, unit: str, *, exact: bool = True) -> str:
 
 _LIMIT_PARSERS: dict[str, Callable[[str], float]] = {
     "m": lambda text: parse_length(text, allow_negative=True),
+    "m2": parse_area,
     "m3": parse_volume,
     "kg/m3": parse_density,
     "W/(m K)": parse_conductivity,
+    "m2 K/W": parse_resistance,
+    "W/(m2 K)": parse_transmittance,
     "share": float,
 }
 
@@ -286,6 +304,11 @@ class DensityStep(Section):
     density: Density = Field(
         description="Design density of the fibre in place.",
         json_schema_extra={"unit": "kg/m3", "limits": ["5 kg/m3", "300 kg/m3"]},
+    )
+    resistance: Resistance | None = Field(
+        default=None,
+        description="Resistance that the coverage chart prints for that depth; shallower cavities get their share.",
+        json_schema_extra={"unit": "m2 K/W", "limits": ["0.1 m2 K/W", "100 m2 K/W"]},
     )
 
 

@@ -63,11 +63,20 @@ ACTION_MEANINGS: Mapping[str, str] = {
 }
 
 
+_EXAMPLES: Mapping[str, tuple[str, ...]] = {
+    "by_depth": ('depth_to = "4 in"', 'density = "1.8 lb/ft3"', 'resistance = "R-15"'),
+    "material": ('name = "OSB*"', 'conductivity = "0.13 W/(m K)"'),
+}
+"""What one entry of each list of sub-sections may look like."""
+
 _KINDS: Mapping[str, str] = {
     "m": "A length",
+    "m2": "An area",
     "m3": "A volume",
     "kg/m3": "A density",
     "W/(m K)": "A conductivity",
+    "W/(m2 K)": "A U-value",
+    "m2 K/W": "A resistance",
     "count": "A count",
     "share": "A part of one",
 }
@@ -126,8 +135,8 @@ def _section(job: Job, section: Section, path: str) -> Iterator[str]:
         value = getattr(section, name)
         if isinstance(value, Section):
             inner.append((name, value))
-        elif name == "by_depth":
-            steps.extend(_density_steps(value, info.description or "", f"{path}.{name}"))
+        elif name in _EXAMPLES:
+            steps.extend(_listed(value, info.description or "", f"{path}.{name}", _EXAMPLES[name]))
         else:
             lines.extend(_key_lines(job, section, path, name))
     yield "\n".join(lines)
@@ -148,6 +157,8 @@ def _key_lines(job: Job, section: Section, path: str, name: str) -> list[str]:
     if name in section.model_fields_set and value is not None:
         return [*_comment(f"{about} Default: {toml(default) if default is not None else 'not set'}."),
                 f"{name} = {_value(value, unit)}"]  # fmt: skip
+    if default is None and (example := field_fact(kind, name, "example")):
+        return [*_comment(f"{about} Not set by default; such as"), f"# {name} = {toml(example)}"]
     if default is None:
         # Only what the hole needs follows from other keys; it is shown as it is now.
         default = number_text(least_clear_width(job), unit, exact=False)
@@ -166,13 +177,15 @@ def _kind(unit: str) -> str:
     return f"{_KINDS[first]} {rest}." if first in _KINDS else ""
 
 
-def _density_steps(steps: Sequence[BaseModel], meaning: str, path: str) -> Iterator[str]:
-    if not steps:
-        example = (f"[[{path}]]", 'depth_to = "4 in"', 'density = "1.8 lb/ft3"')
-        yield "\n".join((*_comment(f"{meaning} Example:"), *(f"# {line}" for line in example)))
-    for step in steps:
-        depth, density = getattr(step, "depth_to"), getattr(step, "density")  # noqa: B009
-        yield f"[[{path}]]\ndepth_to = {_value(depth, 'm')}\ndensity = {_value(density, 'kg/m3')}"
+def _listed(rows: Sequence[BaseModel], meaning: str, path: str, example: Sequence[str]) -> Iterator[str]:
+    """A list of sub-sections, or an example of one where the job has none."""
+    if not rows:
+        yield "\n".join((*_comment(f"{meaning} Example:"), *(f"# {line}" for line in (f"[[{path}]]", *example))))
+    for row in rows:
+        kind = type(row)
+        pairs = [(name, getattr(row, name), str(field_fact(kind, name, "unit"))) for name in kind.model_fields]
+        lines = [f"{name} = {_value(value, unit)}" for name, value, unit in pairs if value is not None]
+        yield "\n".join((f"[[{path}]]", *lines))
 
 
 def _comment(text: str, indent: str = "") -> list[str]:
