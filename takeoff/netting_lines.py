@@ -139,22 +139,44 @@ def _stud_lines(layer: LayerTakeoff, netting: Polygon | MultiPolygon) -> list[fl
     # Studs side by side become one shape; a crack between two boards is no bay.
     joined = shapely.buffer(shapely.union_all(shapely.buffer(faces, ON_EDGE / 2, join_style="mitre")), -ON_EDGE / 2)
     edge = shapely.buffer(netting.boundary, ON_EDGE)
+    boxes = shapely.bounds(np.array(polygons_of(joined), dtype=object))
+    x0, z0, x1, z1 = boxes.T
+    inside = _heights(_uprights(0.5 * (x0 + x1), z0, z1), netting)
+    # Where one of its sides lies along the edge of the netting, the edge's own line fastens it already.
+    along = [_heights(_uprights(x, z0, z1), edge) for x in (x0, x1)]
     lines: list[float] = []
-    for part in polygons_of(joined):
-        x0, z0, x1, z1 = part.bounds
-        middle = shapely.LineString([(0.5 * (x0 + x1), z0), (0.5 * (x0 + x1), z1)])
-        sides = [shapely.LineString([(x, z0), (x, z1)]) for x in (x0, x1)]
-        # Where one of its sides lies along the edge of the netting, the edge's own line fastens it already.
-        inner = _shadow(middle.intersection(netting))
-        for side in sides:
-            inner = shapely.difference(inner, _shadow(side.intersection(edge)))
-        length = sum(piece.length for piece in shapely.get_parts(inner) if piece.length >= LEAST_LINE)
+    for index, spans in enumerate(inside):
+        left = _without(spans, [*along[0][index], *along[1][index]])
+        length = sum(high - low for low, high in left if high - low >= LEAST_LINE)
         if length > 0.0:
             lines.append(float(length))
     return lines
 
 
-def _shadow(line: shapely.Geometry) -> shapely.Geometry:
-    """The heights that a line covers, as a line on the z axis."""
-    pieces = [piece.bounds for piece in shapely.get_parts(line) if piece.length > 0.0]
-    return shapely.union_all([shapely.LineString([(0.0, low), (0.0, high)]) for _, low, _, high in pieces])
+def _uprights(x: FloatArray, z0: FloatArray, z1: FloatArray) -> NDArray[np.object_]:
+    """Upright lines at x (n,) from z0 to z1, m."""
+    ends = np.stack([np.column_stack([x, z0]), np.column_stack([x, z1])], axis=1)
+    return shapely.linestrings(ends)
+
+
+def _heights(lines: NDArray[np.object_], shape: shapely.Geometry) -> list[list[tuple[float, float]]]:
+    """For each upright line the heights over which it lies in the shape, m, rising."""
+    pieces, owner = shapely.get_parts(shapely.intersection(lines, shape), return_index=True)
+    found: list[list[tuple[float, float]]] = [[] for _ in lines]
+    for (_, low, _, high), index in zip(shapely.bounds(pieces).tolist(), owner.tolist(), strict=True):
+        if high > low:
+            found[index].append((low, high))
+    return [sorted(spans) for spans in found]
+
+
+def _without(spans: list[tuple[float, float]], taken: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """What is left of the spans where those taken are cut out, m."""
+    left = spans
+    for start, end in taken:
+        left = [
+            piece
+            for low, high in left
+            for piece in ((low, min(high, start)), (max(low, end), high))
+            if piece[1] > piece[0]
+        ]
+    return left

@@ -1,0 +1,424 @@
+"""What the schedule rests on: plain frozen rows, derived once from a takeoff and its fill plan.
+
+Schedule, labour and price are functions of these rows, the job and the price book; nothing else of the model is needed.
+The rows go into takeoff.json too, so that a quote made from that file is the same as one made from the model.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import shapely
+
+from geometry.solids import areal, depth_range, silhouette
+from takeoff.columns import tidy_number
+from takeoff.density import mean_depth
+from takeoff.fill import FillPlan, Pass
+from takeoff.fill_order import Preparation, PreparationKind, Step, order_work
+from takeoff.layer_groups import groups_in_depth
+from takeoff.layer_judgement import stud_material
+from takeoff.model import Cavity, Finding, LayerRole, LayerTakeoff, ModelLayer, Source, WallTakeoff
+from takeoff.netting_lines import AT_FACE, UPRIGHT, NettingLines, netting_lines
+from takeoff.piece_tables import outline_texts
+from takeoff.totals import finding_groups
+from takeoff.wall_tables import fill_volume, insulated_area, net_area, stud_depth, wall_framing_source
+
+BY_ELEMENT = "opening element"
+"""Evidence of an opening that the model states as such."""
+
+
+@dataclass(frozen=True, slots=True)
+class BasisWall:
+    """One wall of the model, whatever came of it. Areas m2, depth m."""
+
+    wall_id: str
+    name: str
+    type_name: str
+    storey: str
+    status: str
+    reason: str
+    external: bool
+    insulated: bool
+    insulated_reason: str
+    source: str
+    """modelled, laid_out, or empty where nothing was taken off"""
+    depth: float
+    gross_area: float
+    """Of the stud layers that count once; of a wall not taken off, of its body."""
+    net_area: float
+    """Insulated area: openings deducted, framing included, 0 where nothing is filled."""
+    opening_areas: str
+    """m2 of each opening in the insulated layers, parted by blanks."""
+
+
+@dataclass(frozen=True, slots=True)
+class BasisLayer:
+    """One stud layer in which something is filled. Lengths m, areas m2."""
+
+    layer_key: str
+    wall_id: str
+    wall_name: str
+    type_name: str
+    storey: str
+    source: str
+    studs: str
+    """wood, steel or unknown"""
+    depth: float
+    netted: bool
+    netting_area: float
+    top_plate: float
+    bottom_plate: float
+    ends: float
+    openings: float
+    stud_lines: float
+    n_stud_lines: int
+    stud_places: str
+    """x of the middle of each stud line, m, parted by blanks."""
+    outline_wkt: str
+    """The netting in elevation (x z), m: the face of the layer less its openings; empty where none is hung."""
+
+
+@dataclass(frozen=True, slots=True)
+class BasisCavity:
+    """One cavity that is filled or sealed. m, m2, m3."""
+
+    cavity_id: str
+    layer_key: str
+    storey: str
+    room: str
+    method: str
+    source: str
+    area: float
+    depth: float
+    """Volume over area."""
+    volume: float
+    blown_volume: float
+    lower_holes: int
+    upper_holes: int
+
+
+@dataclass(frozen=True, slots=True)
+class BasisHandFill:
+    """One place that is not blown: a cavity or a part of one. m, m2, m3."""
+
+    cavity_id: str
+    layer_key: str
+    storey: str
+    room: str
+    method: str
+    source: str
+    width: float
+    """Shorter side in elevation."""
+    length: float
+    depth: float
+    area: float
+    volume: float
+
+
+@dataclass(frozen=True, slots=True)
+class BasisPiece:
+    """A blocker or an eave baffle."""
+
+    kind: str
+    layer_key: str
+    cavity_id: str
+    storey: str
+    room: str
+    source: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class BasisRelease:
+    """One room in the order of work; rooms of one release are worked together, release 0 comes before sheathing."""
+
+    number: int
+    storey: str
+    room: str
+
+
+@dataclass(frozen=True, slots=True)
+class BasisOpening:
+    """An opening that no opening element of the model states."""
+
+    wall_id: str
+    evidence: str
+    filling_name: str
+    area: float
+    """m2"""
+
+
+@dataclass(frozen=True, slots=True)
+class BasisFinding:
+    """Findings with one code."""
+
+    code: str
+    severity: str
+    count: int
+    walls: int
+    example: str
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """All rows, each kind in the order of the result tables."""
+
+    model: str
+    project: str
+    walls: tuple[BasisWall, ...]
+    layers: tuple[BasisLayer, ...]
+    cavities: tuple[BasisCavity, ...]
+    hand_fills: tuple[BasisHandFill, ...]
+    pieces: tuple[BasisPiece, ...]
+    releases: tuple[BasisRelease, ...]
+    openings: tuple[BasisOpening, ...]
+    findings: tuple[BasisFinding, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BasisSources:
+    """What the basis is derived from. extra: blockers and baffles."""
+
+    model: str
+    project: str
+    results: Sequence[WallTakeoff]
+    findings: Sequence[Finding]
+    plan: FillPlan
+    extra: Sequence[Preparation] = ()
+
+
+def schedule_basis(sources: BasisSources) -> Basis:
+    """The basis of a takeoff; its numbers have the digits that result files have."""
+    layers = {layer.frame.layer.key: layer for wall in sources.results for layer in wall.layers}
+    steps = order_work(sources.plan, sources.results, sources.extra)
+    return Basis(
+        model=sources.model,
+        project=sources.project,
+        walls=tuple(_wall(wall) for wall in sources.results),
+        layers=_layers(sources.results, sources.plan),
+        cavities=_cavities(layers, sources.plan),
+        hand_fills=_hand_fills(layers, sources.plan),
+        pieces=tuple(_piece(item, layers) for item in sources.extra if item.kind in _PIECES),
+        releases=_releases(steps),
+        openings=_openings(sources.results),
+        findings=tuple(
+            BasisFinding(group.code, str(group.severity), group.count, group.walls, group.example)
+            for group in finding_groups(sources.findings)
+        ),
+    )
+
+
+_PIECES = (PreparationKind.BLOCKER, PreparationKind.EAVE_BAFFLE)
+
+
+def tidied(row: Any) -> Any:
+    """The row with its numbers as files hold them, and its words on one line."""
+    values = {field.name: getattr(row, field.name) for field in fields(row)}
+    return type(row)(**{name: _tidy(value) for name, value in values.items()})
+
+
+def _tidy(value: Any) -> Any:
+    if isinstance(value, float):
+        return tidy_number(value)
+    if isinstance(value, str):
+        return value if value.isprintable() else "".join(each if each.isprintable() else " " for each in value)
+    return value
+
+
+def _numbers(values: Sequence[float]) -> str:
+    return " ".join(f"{value:.9g}" for value in values)
+
+
+def parted(text: str) -> tuple[float, ...]:
+    """Numbers that stand in a row as text, parted by blanks."""
+    return tuple(float(word) for word in text.split())
+
+
+# ---------------------------------------------------------------- walls
+
+
+def _wall(result: WallTakeoff) -> BasisWall:
+    wall = result.wall
+    area = insulated_area(result)
+    counted = _counted(result) if area > 0.0 else []
+    openings = [
+        opening.outline.intersection(areal(silhouette(layer.frame.layer.outline))).area
+        for layer in counted
+        for opening in layer.frame.openings
+        if opening.solid is None and not opening.beyond_frame
+    ]
+    return tidied(
+        BasisWall(
+            wall_id=wall.wall_id,
+            name=wall.name,
+            type_name=wall.type_name,
+            storey=wall.storey,
+            status=str(result.status),
+            reason=result.reason,
+            external=wall.external,
+            insulated=wall.insulated,
+            insulated_reason=wall.insulated_reason,
+            source=wall_framing_source(result),
+            depth=stud_depth(result) or 0.0,
+            gross_area=sum(layer.gross_area for layer in counted) if counted else wall.gross_area,
+            net_area=area,
+            opening_areas=_numbers([each for each in openings if each > 0.0]),
+        )
+    )
+
+
+def _counted(result: WallTakeoff) -> list[LayerTakeoff]:
+    """Of stud layers behind each other the one whose area counts, as `insulated_area` takes it."""
+    filled = [layer for layer in result.layers if fill_volume([layer]) > 0.0]
+    return [max(group, key=net_area) for group in groups_in_depth(filled)]
+
+
+# ---------------------------------------------------------------- stud layers
+
+
+def _layers(results: Sequence[WallTakeoff], plan: FillPlan) -> tuple[BasisLayer, ...]:
+    blown = {fill.layer_key for fill in plan.cavities if fill.n_holes}
+    worked = blown | {fill.layer_key for fill in plan.cavities if fill.hand_volume > 0.0}
+    return tuple(
+        tidied(_layer(wall, layer, layer.frame.layer.key in blown))
+        for wall in results
+        for layer in wall.layers
+        if layer.frame.layer.key in worked
+    )
+
+
+def _layer(result: WallTakeoff, layer: LayerTakeoff, netted: bool) -> BasisLayer:
+    place, wall = layer.frame.layer, result.wall
+    lines = netting_lines(layer) if netted else NettingLines(place.key, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
+    return BasisLayer(
+        layer_key=place.key,
+        wall_id=place.wall_id,
+        wall_name=wall.name,
+        type_name=wall.type_name,
+        storey=wall.storey,
+        source=str(layer.frame.source),
+        studs=studs_of(layer),
+        depth=place.depth,
+        netted=netted,
+        netting_area=lines.area,
+        top_plate=lines.top_plate,
+        bottom_plate=lines.bottom_plate,
+        ends=lines.ends,
+        openings=lines.openings,
+        stud_lines=lines.stud_lines,
+        n_stud_lines=lines.n_stud_lines,
+        stud_places=_numbers(_stud_places(layer)) if netted else "",
+        outline_wkt=outline_texts([netting_outline(layer)])[0] if netted else "",
+    )
+
+
+def studs_of(layer: LayerTakeoff) -> str:
+    """wood, steel or unknown: by the material of the stud layer, else by the members' sections."""
+    studs = next((row for row in layer.frame.layer.layers if row.role is LayerRole.STUD and row.y_max > 0.0), None)
+    if studs is not None:
+        told = stud_material(ModelLayer(studs.material, studs.category, studs.thickness), layer.frame.rule)
+        if told != "unknown":
+            return told
+    return "steel" if "steel" in layer.frame.rule.lower() else "unknown"
+
+
+def netting_outline(layer: LayerTakeoff) -> shapely.Geometry:
+    """The face of a stud layer less the openings that pass through it, elevation (x z), m."""
+    face = areal(silhouette(layer.frame.layer.outline))
+    holes = [areal(opening.outline) for opening in layer.frame.openings if opening.solid is None]
+    return areal(shapely.difference(face, shapely.union_all(holes))) if holes else face
+
+
+def _stud_places(layer: LayerTakeoff) -> list[float]:
+    """x of the middle of every upright that shows at the face, m, rising; a netting's edge can be fastened there."""
+    places: set[float] = set()
+    for member in layer.frame.members:
+        if member.role in UPRIGHT and depth_range(member.solid)[0] < AT_FACE:
+            x0, _, x1, _ = silhouette(member.solid).bounds
+            places.add(round(0.5 * (x0 + x1), 6))
+    return sorted(places)
+
+
+# ---------------------------------------------------------------- cavities and places
+
+
+def _cavities(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[BasisCavity, ...]:
+    by_id = _by_id(layers)
+    passes: dict[str, list[Pass]] = {}
+    for hole in plan.holes:
+        passes.setdefault(hole.cavity_id, []).append(hole.fill_pass)
+    rows: list[BasisCavity] = []
+    for fill in plan.cavities:
+        if not fill.n_holes and fill.hand_volume <= 0.0:
+            continue
+        cavity, holes = by_id[fill.cavity_id], passes.get(fill.cavity_id, [])
+        rows.append(
+            tidied(
+                BasisCavity(
+                    cavity_id=fill.cavity_id,
+                    layer_key=fill.layer_key,
+                    storey=fill.storey,
+                    room=fill.room,
+                    method=str(fill.method),
+                    source=str(layers[fill.layer_key].frame.source),
+                    area=cavity.area,
+                    depth=mean_depth(cavity),
+                    volume=cavity.volume,
+                    blown_volume=fill.blown_volume,
+                    lower_holes=holes.count(Pass.LOWER),
+                    upper_holes=holes.count(Pass.UPPER),
+                )
+            )
+        )
+    return tuple(rows)
+
+
+def _hand_fills(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[BasisHandFill, ...]:
+    by_id, fills = _by_id(layers), {fill.cavity_id: fill for fill in plan.cavities}
+    rows: list[BasisHandFill] = []
+    for part in plan.hand_fills:
+        if part.outline.is_empty:
+            continue
+        cavity, fill = by_id[part.cavity_id], fills[part.cavity_id]
+        x0, z0, x1, z1 = part.outline.bounds
+        width, length = sorted((x1 - x0, z1 - z0))
+        depth = cavity.y_max - cavity.y_min
+        source = str(layers[fill.layer_key].frame.source)
+        rows.append(
+            tidied(
+                BasisHandFill(
+                    part.cavity_id, fill.layer_key, fill.storey, fill.room, str(part.method), source,
+                    width, length, depth, part.area, part.volume,
+                )
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def _by_id(layers: Mapping[str, LayerTakeoff]) -> dict[str, Cavity]:
+    return {cavity.cavity_id: cavity for layer in layers.values() for cavity in layer.cavities}
+
+
+def _piece(item: Preparation, layers: Mapping[str, LayerTakeoff]) -> BasisPiece:
+    layer = layers.get(item.layer_key)
+    source = layer.frame.source if layer is not None else Source.LAID_OUT
+    return tidied(
+        BasisPiece(str(item.kind), item.layer_key, item.cavity_id, item.storey, item.room, str(source), item.reason)
+    )
+
+
+def _releases(steps: Sequence[Step]) -> tuple[BasisRelease, ...]:
+    found = {(step.release, step.storey, room): None for step in steps for room in step.rooms}
+    return tuple(tidied(BasisRelease(*each)) for each in found)
+
+
+def _openings(results: Sequence[WallTakeoff]) -> tuple[BasisOpening, ...]:
+    return tuple(
+        tidied(BasisOpening(layer.frame.layer.wall_id, opening.evidence, opening.filling_name, opening.outline.area))
+        for wall in results
+        for layer in wall.layers
+        for opening in layer.frame.openings
+        if opening.evidence != BY_ELEMENT and not opening.beyond_frame
+    )
