@@ -80,13 +80,18 @@ def write_folder(folder: Path, texts: Mapping[str, str]) -> None:
 
 def write_text(path: Path, text: str) -> None:
     """Writes one file whole or not at all. Raises OutputError."""
+    write_bytes(path, text.encode("utf-8", "replace"))
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Writes one file whole or not at all. Raises OutputError."""
     target = path.resolve()
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
         try:
             with os.fdopen(handle, "wb") as file:
-                file.write(text.encode("utf-8", "replace"))
+                file.write(content)
             Path(name).chmod(0o666 & ~_umask())
             Path(name).replace(target)
         finally:
