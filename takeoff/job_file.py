@@ -15,6 +15,7 @@ from takeoff.job_faults import sentences
 from takeoff.job_framing import Framing, KeyFaults, meant
 from takeoff.job_sections import Batt, Fibre, Hose, Insulate, Layers, Report, Section, ToleranceSection
 from takeoff.job_thermal import PlanCheck, Thermal
+from takeoff.schedule_job import Labour, Netting, Protection, Quote, Risk, Truck, Waste
 from takeoff.wall_rules import ACTIONS, WallBlock
 
 LARGEST_FILE = 4_000_000
@@ -51,6 +52,13 @@ class Job(Section):
     tolerances: ToleranceSection = ToleranceSection()
     thermal: Thermal = Thermal()
     plan_check: PlanCheck = PlanCheck()
+    netting: Netting = Netting()
+    waste: Waste = Waste()
+    labour: Labour = Labour()
+    protection: Protection = Protection()
+    truck: Truck = Truck()
+    quote: Quote = Quote()
+    risk: Risk = Risk()
     wall: Annotated[tuple[WallBlock, ...], Field(max_length=MOST_WALL_BLOCKS)] = ()
     """Blocks that say something; one that only selects walls says nothing and is dropped."""
 

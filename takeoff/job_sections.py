@@ -28,6 +28,7 @@ from takeoff.units import (
     parse_conductivity,
     parse_density,
     parse_length,
+    parse_mass,
     parse_resistance,
     parse_transmittance,
     parse_volume,
@@ -51,6 +52,8 @@ Area = Annotated[float, BeforeValidator(parse_area)]
 """m2"""
 Volume = Annotated[float, BeforeValidator(parse_volume)]
 """m3"""
+Mass = Annotated[float, BeforeValidator(parse_mass)]
+"""kg"""
 Resistance = Annotated[float, BeforeValidator(parse_resistance)]
 """m2 K/W"""
 Transmittance = Annotated[float, BeforeValidator(parse_transmittance)]
@@ -69,6 +72,18 @@ def _share(value: Any) -> float:
 
 Share = Annotated[float, BeforeValidator(_share)]
 """Part of one."""
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"is {value!r}; write a number without quotes, such as 1.5")
+    return float(value)
+
+
+Number = Annotated[float, BeforeValidator(_number)]
+"""Minutes, hours or a factor: the name of the key says which."""
+BARE = frozenset({"share", "minutes", "hours", "factor"})
+"""Units of values that stand as plain numbers in a job file."""
 
 
 def _one_or_more(value: Any) -> Any:
@@ -106,8 +121,8 @@ def field_fact(section: type[BaseModel], name: str, fact: str) -> Any:
 
 
 def number_text(value: float, unit: str, *, exact: bool = True) -> str:
-    """A number of the job as a person writes it: with its unit, or bare where it is a share."""
-    return repr(value) if unit == "share" else written(value, unit, exact=exact)
+    """A number of the job as a person writes it: with its unit, or bare where its key says the unit."""
+    return repr(value) if unit in BARE else written(value, unit, exact=exact)
 
 
 _LIMIT_PARSERS: dict[str, Callable[[str], float]] = {
@@ -118,7 +133,8 @@ _LIMIT_PARSERS: dict[str, Callable[[str], float]] = {
     "W/(m K)": parse_conductivity,
     "m2 K/W": parse_resistance,
     "W/(m2 K)": parse_transmittance,
-    "share": float,
+    "kg": parse_mass,
+    **dict.fromkeys(BARE, float),
 }
 
 

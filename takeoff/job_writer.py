@@ -17,7 +17,7 @@ from takeoff.assumptions import FROM_JOB, least_clear_width, value_text
 from takeoff.framing.rules import PRESETS, rule_fields
 from takeoff.job_file import Job
 from takeoff.job_framing import NOT_SETTABLE, Framing
-from takeoff.job_sections import Section, field_fact, number_text
+from takeoff.job_sections import BARE, Section, field_fact, number_text
 from takeoff.units import format_area
 from takeoff.wall_rules import ACTIONS, SELECTORS, WallBlock, literal_pattern
 
@@ -66,6 +66,12 @@ ACTION_MEANINGS: Mapping[str, str] = {
 _EXAMPLES: Mapping[str, tuple[str, ...]] = {
     "by_depth": ('depth_to = "4 in"', 'density = "1.8 lb/ft3"', 'resistance = "R-15"'),
     "material": ('name = "OSB*"', 'conductivity = "0.13 W/(m K)"'),
+    "alternates": (
+        'name = "Cellulose"',
+        'fibre = "cellulose"',
+        'density = "60 kg/m3"',
+        'conductivity = "0.04 W/(m K)"',
+    ),
 }
 """What one entry of each list of sub-sections may look like."""
 
@@ -79,6 +85,10 @@ _KINDS: Mapping[str, str] = {
     "m2 K/W": "A resistance",
     "count": "A count",
     "share": "A part of one",
+    "kg": "A mass",
+    "minutes": "Minutes",
+    "hours": "Hours",
+    "factor": "A number",
 }
 
 
@@ -300,7 +310,7 @@ def _value(value: Any, unit: str) -> str:
     if not isinstance(value, float):
         return toml(value)
     text = number_text(value, unit)
-    return text if unit == "share" else toml(text)
+    return text if unit in BARE else toml(text)
 
 
 def toml(value: Any) -> str:
