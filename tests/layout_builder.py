@@ -16,9 +16,10 @@ from takeoff.model import Frame, Layer, Member, MemberRole, Opening, Status, Stu
 INCH = 0.0254
 
 
-def opening(outline: Polygon | MultiPolygon, number: int = 1, *, door: bool = False) -> Opening:
-    """A hole through the stud layer."""
-    return Opening(f"opening{number}", outline, "IfcDoor" if door else "IfcWindow", "", "opening element")
+def opening(outline: Polygon | MultiPolygon, number: int = 1, *, door: bool = False, filled: bool = True) -> Opening:
+    """A hole through the stud layer, filled by a window, a door or nothing."""
+    filling = ("IfcDoor" if door else "IfcWindow") if filled else ""
+    return Opening(f"opening{number}", outline, filling, "", "opening element")
 
 
 def stud_layer(

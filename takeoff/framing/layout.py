@@ -147,7 +147,7 @@ def _frame_part(
     """All pieces of one connected elevation."""
     edges = edges_of(outer)
     plates = plates_along(outer, edges, rules)
-    roughs, slivers, findings = rough_openings(outer, openings)
+    roughs, slivers, findings = rough_openings(outer, openings, rules.least_framed_hole)
     framing = frame_openings(outer, plates.core, roughs, slivers, rules)
     findings += [*framing.findings, *_size_findings(outer, plates, rules)]
     lines = layout_lines(outer.bounds[0], outer.bounds[2], datum, rules.spacing)

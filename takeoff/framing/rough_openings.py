@@ -45,11 +45,12 @@ class RoughOpening:
 
 
 def rough_openings(
-    part: Polygon, openings: Sequence[Opening]
+    part: Polygon, openings: Sequence[Opening], least: float = 0.0
 ) -> tuple[list[RoughOpening], list[Polygon], list[Finding]]:
     """Rough openings of one wall outline, left to right; any shape is framed as its bounding rectangle.
 
-    Also the slivers of openings that are too thin to be framed, but that members keep out of all the same.
+    Also what of openings is too thin to be framed, and the unfilled holes smaller than `least` (m) both ways: members
+    keep out of them all the same.
     """
     boxes: list[NDArray[np.float64]] = []
     owners: list[Opening] = []
@@ -61,7 +62,8 @@ def rough_openings(
         inside = shapely.covers(part, opening.outline)
         for shape in polygons_of(opening.outline if inside else shapely.intersection(opening.outline, part)):
             box = extents([shape])[0]
-            if box[2] - box[0] > _SLIVER and box[3] - box[1] > _SLIVER:
+            drilled = not opening.filling_class and max(box[2] - box[0], box[3] - box[1]) < least - 1e-6
+            if min(box[2] - box[0], box[3] - box[1]) > _SLIVER and not drilled:
                 boxes.append(box)
                 owners.append(opening)
             elif shape.area > LEAST_AREA:

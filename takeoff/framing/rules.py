@@ -89,6 +89,10 @@ class FramingRules:
     """Yes: the plies alone take depth, the rest of the depth is a space for insulation."""
     header_face: str = _rule("far", "far | fill", PRACTICE + "; an insulated header stands at the outside")
     sill_plates: int = _rule(1, "count", PRACTICE)
+    least_framed_hole: float = _rule(
+        6 * INCH, "m", PRACTICE + "; a smaller hole is drilled between studs, without header, sill or studs of its own"
+    )
+    """A hole without a door or window in it that is smaller than this both ways is kept clear of members, no more."""
     cripples: bool = _rule(True, "yes | no", PRACTICE + "; cripples stand on the layout of the studs")
     sill_end_cripples: bool = _rule(True, "yes | no", PRACTICE)
     corner: str = _rule(
@@ -130,6 +134,8 @@ class FramingRules:
         for name in _POSITIVE:
             if not getattr(self, name) > 0.0 or math.isnan(getattr(self, name)):
                 raise RuleError(f"rule {name!r} is {getattr(self, name)!r}; write a length above zero")
+        if not self.least_framed_hole >= 0.0:
+            raise RuleError(f"rule 'least_framed_hole' is {self.least_framed_hole!r}; write a length, 0 to frame all")
         for name in _COUNTS:
             if getattr(self, name) < 0 or getattr(self, name) > 6:
                 raise RuleError(f"rule {name!r} is {getattr(self, name)!r}; write a count from 0 to 6")

@@ -88,6 +88,25 @@ def test_sill_has_a_short_stud_under_each_end_where_the_rules_say_so() -> None:
     assert ends == [(1.2, 0.05, 1.25, 0.85), (2.15, 0.05, 2.2, 0.85)]
 
 
+def test_small_hole_without_a_filling_is_kept_clear_of_members_and_not_framed() -> None:
+    hole = opening(box(0.7, 1.0, 0.8, 1.1), filled=False)
+    rules = with_changes(ROUND, least_framed_hole=0.15)
+    frame = lay_out(stud_layer(box(0, 0, 2.2, 2.5), [hole]), rules)
+    plain = lay_out(stud_layer(box(0, 0, 2.2, 2.5)), rules)
+    assert outlines(frame) == outlines(plain)
+    # One that meets a stud's line cuts the stud and still takes no header.
+    across = lay_out(stud_layer(box(0, 0, 2.2, 2.5), [opening(box(0.95, 1.0, 1.05, 1.1), filled=False)]), rules)
+    assert {member.role for member in across.members} == {member.role for member in plain.members}
+    assert not any(member.solid.outline.intersects(box(0.951, 1.001, 1.049, 1.099)) for member in across.members)
+    # A window of that size, a larger hole, and any hole where the rule is 0 are framed.
+    window = opening(box(0.7, 1.0, 0.8, 1.1))
+    assert boxes(lay_out(stud_layer(box(0, 0, 2.2, 2.5), [window]), rules), MemberRole.HEADER)
+    long = opening(box(0.7, 1.0, 0.86, 1.1), filled=False)
+    assert boxes(lay_out(stud_layer(box(0, 0, 2.2, 2.5), [long]), rules), MemberRole.HEADER)
+    every = with_changes(rules, least_framed_hole=0.0)
+    assert boxes(lay_out(stud_layer(box(0, 0, 2.2, 2.5), [hole]), every), MemberRole.HEADER)
+
+
 def test_door_breaks_the_bottom_plate_and_has_no_sill() -> None:
     frame = lay_out(stud_layer(box(0, 0, 4, 2.5), [opening(box(1.2, 0.0, 2.2, 2.0), door=True)]), ROUND)
     assert boxes(frame, MemberRole.BOTTOM_PLATE) == [(0, 0, 1.2, 0.05), (2.2, 0, 4, 0.05)]
