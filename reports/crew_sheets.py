@@ -74,7 +74,7 @@ class CrewWork:
 def crew_work(takeoff: Takeoff) -> CrewWork:
     """Plans the fill of a takeoff with the hose and fibre of its job, and numbers the sheets in order of work."""
     results, job = takeoff.results, takeoff.job
-    plan = takeoff.fill_plan()
+    plan = takeoff.fill
     steps = order_work(plan, results)
     plans = layer_plans(plan, results)
     sheets = sheet_order(steps, plans)

@@ -18,6 +18,7 @@ from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid
 from takeoff.columns import json_rows, tidy_number
+from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, OUTLINE_DECIMALS, outline_texts
 from takeoff.result import Takeoff
@@ -25,7 +26,7 @@ from takeoff.tables import FINDINGS, FilledTable
 from takeoff.totals import cavity_groups, totals
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, stud_layers_of
 
-SCHEMA_VERSION = "1.0"
+SCHEMA_VERSION = "1.1"
 """Grows in the first number when a reader of the old form would misread the new one, else in the second."""
 
 OPENING_LINES = '{\n"program": "bayfill",\n'
@@ -114,6 +115,7 @@ def _layers(tables: Mapping[str, FilledTable]) -> dict[str, str]:
     solids = solid_texts([record.member.solid for record in tables[MEMBERS.name].records])
     members = _by_layer(tables[MEMBERS.name], solids, SAID_BY_SOLID)
     openings, cavities = _by_layer(tables[OPENINGS.name]), _by_layer(tables[CAVITIES.name])
+    holes, hand_fills = _by_layer(tables[HOLES.name]), _by_layer(tables[HAND_FILLS.name])
     filled = tables[STUD_LAYERS.name]
     rows = json_rows(STUD_LAYERS, filled.columns, frozenset({"wall_id"}))
     keys = [record.layer.frame.layer.key for record in filled.records]
@@ -121,7 +123,9 @@ def _layers(tables: Mapping[str, FilledTable]) -> dict[str, str]:
         key: f"{row}, "
         f'"members": [{members.get(key, "")}], '
         f'"openings": [{openings.get(key, "")}], '
-        f'"cavities": [{cavities.get(key, "")}]'
+        f'"cavities": [{cavities.get(key, "")}], '
+        f'"holes": [{holes.get(key, "")}], '
+        f'"hand_fills": [{hand_fills.get(key, "")}]'
         for key, row in zip(keys, rows, strict=True)
     }
 

@@ -79,7 +79,7 @@ def _cavities(
     for number, void in enumerate(measures.voids):
         width = float(measures.widths[number])
         kind = kinds[number]
-        method, reason = method_of(kind, width, void.y_max - void.y_min, place.limits)
+        method, reason = method_of(kind, width, place.limits)
         made.append(
             _record(frame, void, f"c{number + 1:02d}", width, (kind, method, reason), place.storey, rooms[number],
                     touched[number])
@@ -91,7 +91,7 @@ def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
     listed = [void for void in _numbered(found.slivers) if _gap_width(void) >= _LISTED_GAP]
     widths = inscribed_diameters([void.outline for void in listed])
     rooms = _rooms(frame, listed, place)
-    method, reason = method_of(CavityKind.SLIVER, 0.0, 0.0, place.limits)
+    method, reason = method_of(CavityKind.SLIVER, 0.0, place.limits)
     return [
         _record(frame, void, f"s{number + 1:02d}", float(widths[number]),
                 (CavityKind.SLIVER, method, _gap_text(void, reason)), place.storey, rooms[number], NO_OBSTRUCTIONS)
@@ -129,7 +129,7 @@ def _gaps(frame: Frame, place: CavityPlace) -> list[Cavity]:
     for number, opening in enumerate(gaps):
         centre = opening.outline.centroid
         middle = layer.axes.to_world([[centre.x, layer.depth / 2.0, centre.y]])[0]
-        method, reason = method_of(CavityKind.OPENING_GAP, 0.0, 0.0, place.limits)
+        method, reason = method_of(CavityKind.OPENING_GAP, 0.0, place.limits)
         words = opening.evidence if opening.beyond_frame else f"{reason}: {opening.evidence}"
         made.append(
             Cavity(

@@ -1,4 +1,4 @@
-"""What kind of place a void is, from its shape and from what bounds it, and how it is to be filled."""
+"""What kind of place a void is, from its shape and from what bounds it, and what that says of filling it."""
 
 from __future__ import annotations
 
@@ -20,18 +20,19 @@ _UPRIGHT = (
 )  # fmt: skip
 _TOUCH = 0.012
 """m; a member whose edge lies this near to a void's edge bounds it: slack for members that stop millimetres short."""
-_HAND = 0.02
-"""m; a gap narrower than this takes no strip of batt, so it is sealed (common practice, no published source)."""
+_CRACK = 0.02
+"""m; a bay that shows no wider front than this is a closed pocket (common practice, no published source)."""
 _SLOPING = 0.02
 """A top edge that rises more than this share of its length is a rake."""
 
 
 @dataclass(frozen=True, slots=True)
 class FillLimits:
-    """What the hose needs. least_width, least_depth: m. insulated: whether this wall is filled; why: the reason."""
+    """What kinds are told by. least_width: m, what the hose needs; hand_width: m, narrowest place that takes a batt.
+    insulated: whether this wall is filled; why: the reason."""
 
     least_width: float
-    least_depth: float
+    hand_width: float
     insulated: bool
     why: str
 
@@ -101,7 +102,7 @@ def kinds_of(measures: Measures, place: Bounding, limits: FillLimits) -> list[Ca
     for number, void in enumerate(measures.voids):
         width, front = float(measures.widths[number]), float(measures.fronts[number])
         plain = bool(measures.plain[number])
-        if front < min(_HAND, 0.3 * width) or front <= 0.0:
+        if front < min(_CRACK, 0.3 * width) or front <= 0.0:
             kinds.append(CavityKind.CLOSED_POCKET)
         elif width < limits.least_width - 1e-6:
             kinds.append(CavityKind.NARROW)
@@ -184,8 +185,12 @@ def _is_raked(outline: Polygon | MultiPolygon) -> bool:
     return sloping > (x_max - x_min) / 3.0
 
 
-def method_of(kind: CavityKind, clear_width: float, depth: float, limits: FillLimits) -> tuple[Method, str]:
-    """How a void is filled, and why. clear_width, depth: m."""
+def method_of(kind: CavityKind, clear_width: float, limits: FillLimits) -> tuple[Method, str]:
+    """What the kind of a void alone says of how it is filled, and why. clear_width: m.
+
+    Whether a place that can be filled from the front is blown or filled by hand is for the fill plan to decide
+    (`takeoff.fill`), which knows the hose; until then it is to be blown.
+    """
     if not limits.insulated:
         return Method.NONE, f"not filled: {limits.why}"
     if kind is CavityKind.OPENING_GAP:
@@ -194,11 +199,6 @@ def method_of(kind: CavityKind, clear_width: float, depth: float, limits: FillLi
         return Method.SEAL, "too narrow for fibre; to be sealed"
     if kind is CavityKind.CLOSED_POCKET:
         return Method.BEFORE_SHEATHING, "closed on the fill side; fill it before sheathing, or say that it stays empty"
-    if kind is CavityKind.NARROW and clear_width < _HAND:
+    if kind is CavityKind.NARROW and clear_width < limits.hand_width:
         return Method.SEAL, f"clear width {clear_width * 1000:.0f} mm takes no batt; to be sealed"
-    needed = f"that the hose needs ({limits.least_width * 1000:.0f} mm wide, {limits.least_depth * 1000:.0f} mm deep)"
-    if clear_width < limits.least_width - 1e-6:
-        return Method.BATT, f"clear width {clear_width * 1000:.0f} mm is less than {needed}"
-    if depth < limits.least_depth - 1e-6:
-        return Method.BATT, f"depth {depth * 1000:.0f} mm is less than {needed}"
-    return Method.BLOW, "the hose fits"
+    return Method.BLOW, "open on the fill side"

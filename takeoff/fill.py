@@ -20,7 +20,7 @@ from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
-from takeoff.model import Cavity, Finding, Method, Severity, WallTakeoff
+from takeoff.model import Cavity, Finding, LayerTakeoff, Method, Severity, Wall, WallTakeoff
 
 FLOOR_LIMIT = 1.5
 """m; a storey elevation farther than this from the underside of the wall is not taken for its floor."""
@@ -129,11 +129,14 @@ class FillPlan:
 
 def plan_fill(walls: Sequence[WallTakeoff], hose: HoseSettings = SHORT_HOSE) -> FillPlan:
     """The fill plan of all walls, in their order. Walls without a stud layer add nothing."""
-    plans = [
-        plan_layer(layer.cavities, _place(wall, index), hose)
-        for wall in walls
-        for index, layer in enumerate(wall.layers)
-    ]
+    return joined_plans(
+        [plan_layer(layer.cavities, fill_place(wall.wall, layer), hose) for wall in walls for layer in wall.layers],
+        hose,
+    )
+
+
+def joined_plans(plans: Sequence[FillPlan], hose: HoseSettings) -> FillPlan:
+    """The plans of several stud layers as one."""
     return FillPlan(
         hose,
         tuple(cavity for plan in plans for cavity in plan.cavities),
@@ -169,16 +172,17 @@ def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings 
     return FillPlan(hose, tuple(fills), holes, tuple(by_hand), _rows(holes, place), findings)
 
 
-def _place(wall: WallTakeoff, index: int) -> FillPlace:
-    layer = wall.layers[index].frame.layer
-    elevation = wall.wall.storey_elevation
+def fill_place(wall: Wall, taken: LayerTakeoff) -> FillPlace:
+    """What the plan must know of one stud layer of a wall."""
+    layer = taken.frame.layer
+    elevation = wall.storey_elevation
     floor = 0.0 if elevation is None else float(elevation - layer.axes.origin[2])
     return FillPlace(
-        wall.wall.wall_id,
+        wall.wall_id,
         layer.key,
         layer.axes,
-        wall.wall.insulated,
-        wall.wall.insulated_reason,
+        wall.insulated,
+        wall.insulated_reason,
         floor if abs(floor) <= FLOOR_LIMIT else 0.0,
     )
 

@@ -83,7 +83,7 @@ def _why_hidden(cavity: Cavity, hose: HoseSettings, front: _Front) -> str:
 
 def _why_by_hand(cavity: Cavity, hose: HoseSettings, front: _Front) -> str:
     """Why a cavity that is open in front is not blown; empty where it is."""
-    needed = 2.0 * hose.clearance
+    needed = max(2.0 * hose.clearance, hose.least_width)
     depth = cavity.y_max - cavity.y_min
     if cavity.clear_width < needed - 1e-9:
         return f"clear width {cavity.clear_width:.3f} m is less than the {needed:.3f} m that the hose needs"

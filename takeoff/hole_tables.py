@@ -6,6 +6,16 @@ from takeoff.columns import Table, count, number, text, truth
 from takeoff.fill import HandFill, Hole
 from takeoff.piece_tables import outline_texts
 
+
+def layer_key_of(cavity_id: str) -> str:
+    """The key of the stud layer, which every cavity's id begins with.
+
+    >>> layer_key_of("2O2Fr$t4X7Zf8NOew3FLOH#2/c07")
+    '2O2Fr$t4X7Zf8NOew3FLOH#2'
+    """
+    return cavity_id.rpartition("/")[0]
+
+
 HOLES: Table[Hole] = Table(
     "holes",
     "One hole in the netting.",
@@ -24,6 +34,7 @@ HOLES: Table[Hole] = Table(
         number("diameter_m", "m", "what the hose needs", lambda h: h.diameter),
         number("cut_m", "m", "length of the slit", lambda h: h.cut),
         number("reached_area_m2", "m2", "part of the cavity that it reaches", lambda h: h.reached_area),
+        text("layer_key", "stud layer", lambda h: layer_key_of(h.cavity_id)),
     ),
 )
 
@@ -43,5 +54,6 @@ HAND_FILLS: Table[HandFill] = Table(
             "corners of the outline (x z) in wall axes, m, as WKT",
             lambda p: outline_texts([p.outline])[0],
         ),
+        text("layer_key", "stud layer", lambda p: layer_key_of(p.cavity_id)),
     ),
 )

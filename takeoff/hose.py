@@ -44,6 +44,8 @@ class HoseSettings:
     """Highest hole above the floor that is filled without ladder or stilts. Own assumption."""
     comfortable_height: float = 1.2
     """Height above the floor that a hole is kept near where it is free to move. Own assumption."""
+    least_width: float = 0.0
+    """Cavities of less clear width are filled by hand, and in any case those in which no hole has room."""
     least_depth: float = 0.050
     """Cavities shallower than this are filled by hand. Own assumption: a flexible hose flattens that far."""
     least_volume: float = 0.003

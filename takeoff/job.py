@@ -79,6 +79,7 @@ def hose_settings(job: Job) -> HoseSettings:
         share=hose.least_share,
         standing_reach=hose.standing_reach,
         comfortable_height=hose.comfortable_height,
+        least_width=least_clear_width(job),
         least_depth=batt.depth_below,
         least_volume=batt.volume_below,
         hand_width=batt.hand_width,

@@ -9,12 +9,10 @@ from pathlib import Path
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.errors import GEOSException
 
 from geometry.solids import areal, bounds, depth_range, moved, silhouette
 from takeoff.cavities import CavityPlace, take_off_layer
 from takeoff.cavity_kinds import FillLimits
-from takeoff.errors import TakeoffError
 from takeoff.framing.junctions import Junction, find_junctions
 from takeoff.framing.layout import lay_out
 from takeoff.framing.modelled import obstructions_of, read_frame
@@ -23,7 +21,6 @@ from takeoff.job import (
     assumptions,
     default_job,
     framing_rules_for,
-    least_cavity_depth,
     least_clear_width,
     load_job,
     overrides_for,
@@ -51,6 +48,7 @@ from takeoff.model import (
 from takeoff.open_ends import Surrounding, open_end_findings
 from takeoff.reading import read_model
 from takeoff.result import Progress, Takeoff, gathered
+from takeoff.wall_faults import WALL_FAULTS, failed, fault_text, not_taken_off
 from takeoff.walls import (
     Site,
     lies_in_gap,
@@ -62,8 +60,6 @@ from takeoff.walls import (
     without_overlaps,
 )
 
-_WALL_FAULTS = (TakeoffError, GEOSException, ValueError, ArithmeticError, LookupError)
-"""What a wall's own geometry can make a step raise; such a wall is reported and the others go on."""
 _STANDS_IN = 0.5
 """A door or window without an opening element stands in a wall where at least this share of its depth lies there."""
 _BESIDE = 0.6
@@ -114,12 +110,12 @@ def take_off_model(model: Model, job: Job, *, progress: Progress | None = None) 
 def _understood(wall: ModelWall, site: Site) -> Wall:
     try:
         return understand(wall, site)
-    except _WALL_FAULTS as fault:
+    except WALL_FAULTS as fault:
         return Wall(
             wall_id=wall.global_id, ifc_class=wall.ifc_class, name=wall.name, type_name=wall.type_name,
             storey=wall.storey, storey_elevation=wall.storey_elevation, external=bool(wall.external),
             external_reason="", insulated=False, insulated_reason="", length=0.0, height=0.0, gross_area=0.0,
-            stud_layers=(), status=Status.FAILED, reason=_fault_text("its geometry could not be understood", fault),
+            stud_layers=(), status=Status.FAILED, reason=fault_text("its geometry could not be understood", fault),
             quantities=wall.quantities,
         )  # fmt: skip
 
@@ -131,26 +127,22 @@ def _joined(walls: tuple[Wall, ...], model: Model) -> tuple[tuple[Wall, ...], Ma
         apart = without_overlaps(walls, junctions)
         if any(new.stud_layers != old.stud_layers for new, old in zip(apart, walls, strict=True)):
             junctions = find_junctions(apart, model.connections)
-    except _WALL_FAULTS as fault:
+    except WALL_FAULTS as fault:
         # Nothing joins then, but no wall is lost over it.
         told = Finding(
             "junctions-not-found", Severity.WARNING,
-            f"{_fault_text('It could not be found where walls meet', fault)}. Walls are framed as if none met another.",
+            f"{fault_text('It could not be found where walls meet', fault)}. Walls are framed as if none met another.",
         )  # fmt: skip
         return (replace(walls[0], findings=(*walls[0].findings, told)), *walls[1:]), {}
     return apart, junctions
-
-
-def _fault_text(what: str, fault: BaseException) -> str:
-    detail = " ".join(str(fault).split())[:160]
-    return f"{what} ({detail or type(fault).__name__}); check its body and members in the model"
 
 
 def _wall_takeoff(
     wall: Wall, source: ModelWall, site: Site, junctions: Mapping[str, tuple[Junction, ...]]
 ) -> WallTakeoff:
     if wall.status is not Status.TAKEN_OFF:
-        return WallTakeoff(wall, (), wall.status, wall.reason, (_set_aside(wall),) if _is_failed(wall) else ())
+        aside = (not_taken_off(wall, wall.reason),) if wall.status is Status.FAILED else ()
+        return WallTakeoff(wall, (), wall.status, wall.reason, aside)
     try:
         frames = [_frame(layer, source, site, junctions.get(layer.key, ())) for layer in wall.stud_layers]
         found = [frame for frame in frames if frame is not None]
@@ -158,22 +150,9 @@ def _wall_takeoff(
             reason = "no stud layer among its layers, and what stands in it is no frame"
             return WallTakeoff(replace(wall, status=Status.LEFT_OUT, reason=reason), (), Status.LEFT_OUT, reason)
         layers = tuple(_layer_takeoff(frame, wall, site, junctions.get(frame.layer.key, ())) for frame in found)
-    except _WALL_FAULTS as fault:
-        reason = _fault_text("its cavities could not be taken off", fault)
-        failed = replace(wall, status=Status.FAILED, reason=reason)
-        return WallTakeoff(failed, (), Status.FAILED, reason, (_set_aside(failed),))
+    except WALL_FAULTS as fault:
+        return failed(wall, fault_text("its cavities could not be taken off", fault))
     return WallTakeoff(wall, layers, Status.TAKEN_OFF, "")
-
-
-def _is_failed(wall: Wall) -> bool:
-    return wall.status is Status.FAILED
-
-
-def _set_aside(wall: Wall) -> Finding:
-    return Finding(
-        "wall-failed", Severity.ERROR, f"Wall not taken off: {wall.reason}.", wall.wall_id, wall.wall_id,
-        wall.ifc_class, wall.name,
-    )  # fmt: skip
 
 
 # ---------------------------------------------------------------- frames
@@ -303,9 +282,7 @@ def _beside(layer: StudLayer, opening: Opening) -> Finding:
 
 
 def _layer_takeoff(frame: Frame, wall: Wall, site: Site, junctions: tuple[Junction, ...]) -> LayerTakeoff:
-    limits = FillLimits(
-        least_clear_width(site.job), least_cavity_depth(site.job), wall.insulated, wall.insulated_reason
-    )
+    limits = FillLimits(least_clear_width(site.job), site.job.batt.hand_width, wall.insulated, wall.insulated_reason)
 
     def room_of(points: NDArray[np.float64]) -> list[str]:
         return ["" if room is None else room.label for room in site.surroundings.rooms_at(points)]

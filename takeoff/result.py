@@ -8,8 +8,9 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from takeoff.columns import frame
-from takeoff.fill import FillPlan, plan_fill
-from takeoff.hole_tables import HOLES
+from takeoff.fill import FillPlan
+from takeoff.fill_results import with_fill
+from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.model import Finding, Model, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
@@ -46,6 +47,8 @@ class Takeoff:
     """All: the model's first, then each wall's."""
     assumptions: tuple[Assumption, ...]
     job: Job
+    fill: FillPlan
+    """What is filled how and where the holes go, by the hose of the job file; cavities say the same."""
 
     @property
     def walls(self) -> pandas.DataFrame:
@@ -82,23 +85,28 @@ class Takeoff:
         """One row per finding (findings.csv)."""
         return frame(FINDINGS, self.findings)
 
-    def fill_plan(self) -> FillPlan:
-        """What is filled how and where the holes go, by the hose of the job file; planned anew at each call."""
-        return plan_fill(self.results, hose_settings(self.job))
-
     @property
     def holes(self) -> pandas.DataFrame:
         """One row per hole in the netting (holes.csv)."""
-        return frame(HOLES, self.fill_plan().holes)
+        return frame(HOLES, self.fill.holes)
+
+    @property
+    def hand_fills(self) -> pandas.DataFrame:
+        """One row per cavity, or part of one, that is not blown (hand_fills.csv)."""
+        return frame(HAND_FILLS, self.fill.hand_fills)
+
+    def fill_plan(self) -> FillPlan:
+        """The same as `fill`."""
+        return self.fill
 
     def tables(self) -> dict[str, FilledTable]:
         """Every table by name, its cells as files hold them; made without pandas."""
-        return filled_tables(self.results, self.findings)
+        return filled_tables(self.results, self.findings, self.fill)
 
 
 def gathered(model: Model, results: Sequence[WallTakeoff], job: Job, assumptions: Sequence[Assumption]) -> Takeoff:
-    """The takeoff of a model from its walls' results: sorts them and gathers every finding once."""
-    ordered = in_order(results)
+    """The takeoff of a model from its walls' results: sorts them, plans the fill, gathers every finding once."""
+    ordered, plan = with_fill(in_order(results), hose_settings(job))
     return Takeoff(
         model_name=PurePath(model.path).name,
         project_name=model.project_name,
@@ -109,6 +117,7 @@ def gathered(model: Model, results: Sequence[WallTakeoff], job: Job, assumptions
         findings=all_findings(model.findings, ordered),
         assumptions=tuple(assumptions),
         job=job,
+        fill=plan,
     )
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from takeoff.columns import Table, column_texts, number, text
+from takeoff.fill import FillPlan
+from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.model import Finding, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
@@ -52,13 +54,21 @@ _ROWS: tuple[tuple[Table[Any], Callable[[Sequence[WallTakeoff]], Sequence[Any]]]
     (BUILD_UP, build_up_rows),
 )
 
-TABLES: tuple[Table[Any], ...] = (*(table for table, _ in _ROWS), FINDINGS)
+_PLAN_ROWS: tuple[tuple[Table[Any], Callable[[FillPlan], Sequence[Any]]], ...] = (
+    (HOLES, lambda plan: plan.holes),
+    (HAND_FILLS, lambda plan: plan.hand_fills),
+)
+
+TABLES: tuple[Table[Any], ...] = (*(table for table, _ in _ROWS), *(table for table, _ in _PLAN_ROWS), FINDINGS)
 """Every result table, in the order of the README."""
 
 
-def filled_tables(results: Sequence[WallTakeoff], findings: Sequence[Finding]) -> dict[str, FilledTable]:
-    """Every table of a takeoff by its name. `results` in the order that walls.csv shall have."""
+def filled_tables(
+    results: Sequence[WallTakeoff], findings: Sequence[Finding], plan: FillPlan
+) -> dict[str, FilledTable]:
+    """Every table of a takeoff by its name. `results` in the order that walls.csv shall have, `plan` likewise."""
     filled = {table.name: _filled(table, rows(results)) for table, rows in _ROWS}
+    filled |= {table.name: _filled(table, rows(plan)) for table, rows in _PLAN_ROWS}
     return {**filled, FINDINGS.name: _filled(FINDINGS, findings)}
 
 

@@ -91,6 +91,8 @@ def test_the_defaults_are_those_of_the_fill_plan() -> None:
         have = dataclasses.asdict(hose_settings(read_job(f'[hose]\nkind = "{kind}"\n')))
         want = dataclasses.asdict(plan)
         assert have.pop("name") == want.pop("name")
+        assert have.pop("least_width") == pytest.approx(2.0 * plan.clearance)  # no more than what the hole needs anyway
+        assert want.pop("least_width") == 0.0
         assert have == pytest.approx(want, rel=1e-12)
 
 
