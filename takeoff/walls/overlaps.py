@@ -9,10 +9,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from geometry.cylinders import Developed
 from geometry.overlays import outside_of
-from geometry.solids import Prism, areal, bounds, silhouette
+from geometry.solids import Mesh, Prism, areal, bounds, silhouette
 from takeoff.framing.junctions import Junction
 from takeoff.model import Finding, Severity, StudLayer, Wall
 from takeoff.walls.stud_layers import with_zero_moved
@@ -23,6 +24,8 @@ _SQUARE = 0.996
 """Sine of the least angle (85 degrees) at which a straight cut across one wall parts it from the other."""
 _SAME_LINE = 0.26
 """Sine of the greatest angle (15 degrees) at which two walls run in one line."""
+_ASKEW = 1e-4
+"""m3; walls that meet at another angle and claim less than this together only touch."""
 _SAME_PLACE = 0.05
 """Share of the smaller of two stud layers in one line that lies within the other before it is said."""
 
@@ -37,7 +40,7 @@ def without_overlaps(walls: Sequence[Wall], junctions: Junctions) -> tuple[Wall,
     """
     layers = {layer.key: layer for wall in walls for layer in wall.stud_layers}
     names = {wall.wall_id: wall.name for wall in walls}
-    notes = _same_places(list(layers.values()), names)
+    notes = _uncut_overlaps(list(layers.values()), names)
     result: list[Wall] = []
     for wall in walls:
         made: list[StudLayer] = []
@@ -101,8 +104,9 @@ def _zone(junction: Junction, shape: Polygon | MultiPolygon) -> Polygon:
     return shapely.box(left, junction.z_min, right, junction.z_max)
 
 
-def _same_places(layers: Sequence[StudLayer], names: Mapping[str, str]) -> dict[str, tuple[Finding, ...]]:
-    """Findings, by wall, about stud layers in one line that stand in the same place as another wall's."""
+def _uncut_overlaps(layers: Sequence[StudLayer], names: Mapping[str, str]) -> dict[str, tuple[Finding, ...]]:
+    """Findings, by wall, about stud layers that stand in the same place as another wall's and are not cut back:
+    those in one line, and those that meet askew."""
     straight = [layer for layer in layers if not isinstance(layer.axes, Developed)]
     if len(straight) < 2:
         return {}
@@ -113,11 +117,21 @@ def _same_places(layers: Sequence[StudLayer], names: Mapping[str, str]) -> dict[
         one, other = straight[first], straight[second]
         if first >= second or one.wall_id == other.wall_id:
             continue
-        share = _shared(one, other)
-        if share > _SAME_PLACE:
-            said = _same_finding(other, one, share, names)
+        if _SAME_LINE < _sine(one, other) < _SQUARE:
+            both = float(plans[first].intersection(plans[second]).area) * _shared_height(one, other)
+            said = _askew_finding(other, one, both, names) if both > _ASKEW else None
+        else:
+            share = _shared(one, other)
+            said = _same_finding(other, one, share, names) if share > _SAME_PLACE else None
+        if said is not None:
             found[other.wall_id] = (*found.get(other.wall_id, ()), said)
     return found
+
+
+def _shared_height(one: StudLayer, other: StudLayer) -> float:
+    """Height that both stand in, m; of boxes, so at most too much."""
+    spans = [bounds(layer.outline)[:, 2] + layer.axes.origin[2] for layer in (one, other)]
+    return max(0.0, float(min(spans[0][1], spans[1][1]) - max(spans[0][0], spans[1][0])))
 
 
 def _shared(one: StudLayer, other: StudLayer) -> float:
@@ -138,7 +152,10 @@ def _shared(one: StudLayer, other: StudLayer) -> float:
     return float(common * deep / smaller) if deep > 0.0 and smaller > 0.0 else 0.0
 
 
-def _plan(layer: StudLayer) -> Polygon:
+def _plan(layer: StudLayer) -> BaseGeometry:
+    """The layer from above, in world axes; a mitred end counts."""
+    if isinstance(layer.outline, Mesh):
+        return shapely.MultiPoint(layer.axes.to_world(layer.outline.vertices)[:, :2]).convex_hull
     (x_min, y_min, _), (x_max, y_max, _) = bounds(layer.outline)
     corners = [[x_min, y_min, 0.0], [x_max, y_min, 0.0], [x_max, y_max, 0.0], [x_min, y_max, 0.0]]
     return shapely.Polygon(layer.axes.to_world(corners)[:, :2])
@@ -154,6 +171,15 @@ def _cut_finding(wall: Wall, other: StudLayer, names: Mapping[str, str]) -> Find
         f"Its studs' layer was drawn into that of wall {_called(other.wall_id, names)}; it was taken to end there, so "
         "that nothing is counted twice. Have the walls joined in the model.",
         wall.wall_id, wall.wall_id, wall.ifc_class, wall.name,
+    )  # fmt: skip
+
+
+def _askew_finding(layer: StudLayer, other: StudLayer, volume: float, names: Mapping[str, str]) -> Finding:
+    return Finding(
+        "walls-overlap-askew", Severity.WARNING,
+        f"Its studs' layer reaches into that of wall {_called(other.wall_id, names)} at an angle, and what both claim "
+        "is counted in both. Have the walls joined in the model.",
+        layer.wall_id, layer.wall_id, "", names.get(layer.wall_id, ""), volume, _ASKEW, "m3",
     )  # fmt: skip
 
 

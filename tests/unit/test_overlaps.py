@@ -14,7 +14,7 @@ from takeoff.model import Layer, LayerRole, Wall
 from takeoff.walls.overlaps import without_overlaps
 from tests.frame_builder import part
 from tests.layout_builder import opening, stud_layer, wall_of
-from tests.wall_builder import WORLD, rotation
+from tests.wall_builder import WORLD, rotation, standing
 
 DEPTH = 0.14
 
@@ -117,3 +117,28 @@ def test_the_notch_of_a_wall_is_not_taken_for_wall():
     outline = Prism(shapely.box(0, 0, 4, 2.4).difference(shapely.box(1, 0, 3, 2.4)), 0.0, DEPTH)
     notched = wall_of(replace(layer, outline=outline))
     assert codes(notched, straight("F", 2.0, (1.0, 0.0))) == [[], []]
+
+
+def test_walls_drawn_into_each_other_at_an_angle_are_told_how_much_both_claim() -> None:
+    # A wall that starts on A's far face line and leans 45 degrees: it takes a triangle of A's end.
+    askew = straight("C", 3.0, (3.5, 0.0), 45.0)
+    walls = apart(LONG, askew)
+    (finding,) = walls[1].findings
+    plans = [
+        shapely.box(0, 0, 4, DEPTH),
+        shapely.affinity.translate(
+            shapely.affinity.rotate(shapely.box(0, 0, 3.0, DEPTH), 45.0, origin=(0, 0)), 3.5, 0.0
+        ),
+    ]
+    assert finding.code == "walls-overlap-askew"
+    assert finding.measured == pytest.approx(plans[0].intersection(plans[1]).area * 2.4)
+
+
+def test_walls_mitred_at_an_angle_claim_nothing_together() -> None:
+    """Two walls of three quarters of a right angle whose ends are cut along the line between their corners."""
+    half = np.tan(np.radians(22.5)) * DEPTH
+    one, other = straight("A", 4.0, (0.0, 0.0)), straight("B", 3.0, (4.0, 0.0), 45.0)
+    a = standing(shapely.Polygon([(0, 0), (4, 0), (4 - half, DEPTH), (0, DEPTH)]), 0.0, 2.4)
+    b = standing(shapely.Polygon([(0, 0), (3, 0), (3, DEPTH), (half, DEPTH)]), 0.0, 2.4)
+    walls = [replace(w, stud_layers=(replace(w.stud_layers[0], outline=m),)) for w, m in ((one, a), (other, b))]
+    assert codes(*walls) == [[], []]
