@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from reports.commands.sheets import sheets
 from reports.commands.survey import survey
 from reports.commands.takeoff import takeoff
 
@@ -19,7 +20,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Takes off the cavities of framed walls from a building model, for blown-in insulation behind netting.",
 )
-for command in (takeoff, survey):
+for command in (takeoff, survey, sheets):
     app.command()(command)
 
 

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -36,7 +34,6 @@ from reports.drawing_svg import to_svg
 from reports.drawing_text import FONT_FOLDER
 from reports.elevation_shapes import wall_shapes
 from reports.elevations import ElevationSize, elevation
-from reports.files import OutputError
 from takeoff.density import sampling_plan
 from takeoff.errors import TakeoffError
 from takeoff.fill import FillPlan
@@ -184,7 +181,7 @@ def _slug(name: str) -> str:
 
 
 def crew_sheet_files(takeoff: Takeoff, paper: PaperName = "a4") -> dict[str, bytes]:
-    """Everything that `write_crew_sheets` writes, by path within the folder. Same takeoff, same bytes.
+    """The sheets and elevations of a takeoff, by path within a folder. Same takeoff, same bytes.
 
     Raises CrewSheetError where the paper is unknown or the page layout program is missing or fails.
     """
@@ -228,52 +225,3 @@ def _pdf(data: Mapping[str, object]) -> bytes:
     if not isinstance(made, bytes):
         raise CrewSheetError("the crew sheets could not be laid out: the page layout program gave no document")
     return made
-
-
-# ---------------------------------------------------------------- files
-
-
-def write_crew_sheets(takeoff: Takeoff, folder: Path, paper: PaperName = "a4") -> tuple[Path, ...]:
-    """Writes crew_sheets.pdf and elevations/*.svg (and *.dxf where its library is installed) into a folder.
-
-    The folder is made where it does not exist. Sheets of ours from an earlier run in it are replaced, anything
-    else in it is left alone. Returns the paths written. Raises OutputError, and CrewSheetError as
-    `crew_sheet_files` does.
-    """
-    _check_folder(folder)
-    files = crew_sheet_files(takeoff, paper)
-    target = folder.resolve()
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(dir=target, prefix=".crew-sheets-"))
-        try:
-            _write_all(files, draft)
-            old = draft / "old"
-            if (target / ELEVATIONS).exists():
-                (target / ELEVATIONS).rename(old)
-            (draft / ELEVATIONS).rename(target / ELEVATIONS)
-            (draft / PDF_NAME).replace(target / PDF_NAME)
-        finally:
-            shutil.rmtree(draft, ignore_errors=True)
-    except OSError as error:
-        raise OutputError(f"the crew sheets could not be written to {folder}: {error.strerror or error}") from error
-    return tuple(folder / name for name in files)
-
-
-def _write_all(files: Mapping[str, bytes], draft: Path) -> None:
-    (draft / ELEVATIONS).mkdir()
-    for name, content in files.items():
-        (draft / name).write_bytes(content)
-
-
-def _check_folder(folder: Path) -> None:
-    """Refuses a folder whose elevations hold files that we did not write."""
-    if folder.exists() and not folder.is_dir():
-        raise OutputError(f"{folder} is a file, not a folder: choose another with --out")
-    drawings = folder / ELEVATIONS
-    if drawings.is_dir():
-        foreign = sorted(entry.name for entry in drawings.iterdir() if entry.suffix not in (".svg", ".dxf"))
-        if foreign:
-            raise OutputError(f"{drawings} holds other files ({foreign[0]}): choose another folder with --out")
-    elif drawings.exists():
-        raise OutputError(f"{drawings} is a file, not a folder: choose another with --out")

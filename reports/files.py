@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from reports.takeoff_json import OPENING_LINES, takeoff_json
@@ -18,6 +19,14 @@ from takeoff.tables import TABLES
 JSON_NAME = "takeoff.json"
 FILE_NAMES = (*(f"{table.name}.csv" for table in TABLES), JSON_NAME)
 """Every file that a result folder holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class FolderKind:
+    """A kind of folder that this program writes: what may stand in it, and how one of ours is known."""
+
+    names: frozenset[str]
+    is_ours: Callable[[Path], bool]
 
 
 class OutputError(TakeoffError):
@@ -41,8 +50,20 @@ def write_results(takeoff: Takeoff, folder: Path) -> tuple[Path, ...]:
     return tuple(folder / name for name in FILE_NAMES)
 
 
-def check_target(folder: Path) -> None:
-    """Raises OutputError where the folder cannot become a result folder: call it before the work begins."""
+def begins_with(path: Path, opening: str) -> bool:
+    """True where there is a file that begins with these words, as every file of its kind by this program does."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        return file.read(len(opening.encode())) == opening.encode()
+
+
+RESULTS = FolderKind(frozenset(FILE_NAMES), lambda folder: begins_with(folder / JSON_NAME, OPENING_LINES))
+"""The folder of `bayfill takeoff`."""
+
+
+def check_target(folder: Path, kind: FolderKind = RESULTS) -> None:
+    """Raises OutputError where the folder cannot become one of that kind: call it before the work begins."""
     if folder.is_symlink() and not folder.exists():
         raise OutputError(f"{folder} is a link to nothing: choose another folder with --out")
     if not folder.exists():
@@ -55,8 +76,8 @@ def check_target(folder: Path) -> None:
     if not folder.is_dir():
         raise OutputError(f"{folder} is a file, not a folder: choose another with --out")
     names = sorted(entry.name for entry in folder.iterdir())
-    foreign = [name for name in names if name not in FILE_NAMES]
-    if names and not foreign and not _is_ours(folder / JSON_NAME):
+    foreign = [name for name in names if name not in kind.names]
+    if names and not foreign and not kind.is_ours(folder):
         foreign = names
     if foreign:
         raise OutputError(f"{folder} holds other files ({_few(foreign)}): choose an empty or new folder with --out")
@@ -64,14 +85,17 @@ def check_target(folder: Path) -> None:
         raise OutputError(f"there is no right to replace {folder}: choose another folder with --out")
 
 
-def write_folder(folder: Path, texts: Mapping[str, str]) -> None:
-    """Writes the texts as UTF-8 files of a folder that stands at its place only when all are on the disk."""
+def write_folder(folder: Path, files: Mapping[str, str | bytes]) -> None:
+    """Writes files by their path in a folder, texts as UTF-8; it stands at its place only when all are on the disk."""
     target = folder.resolve()
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with _folder_beside(target) as draft:
-            for name, text in texts.items():
-                (draft / name).write_bytes(text.encode("utf-8", "replace"))
+            for name, content in files.items():
+                (draft / name).parent.mkdir(parents=True, exist_ok=True)
+                (draft / name).write_bytes(
+                    content if isinstance(content, bytes) else content.encode("utf-8", "replace")
+                )
             draft.chmod(0o777 & ~_umask())
             _swap(draft, target)
     except OSError as error:
@@ -123,14 +147,6 @@ def _swap(draft: Path, target: Path) -> None:
         finally:
             if not target.exists():
                 old.rename(target)
-
-
-def _is_ours(path: Path) -> bool:
-    """True where the file begins as every takeoff.json of this program does."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        return file.read(len(OPENING_LINES)) == OPENING_LINES.encode()
 
 
 def _nearest_folder(path: Path) -> Path:

@@ -24,10 +24,10 @@ from reports.crew_sheets import (
     crew_work,
     sheet_layout,
     sheet_texts,
-    write_crew_sheets,
 )
 from reports.drawing import Drawing
 from reports.files import OutputError
+from reports.sheet_files import write_sheets
 from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.model import Method
 from takeoff.netting_lines import netting_lines
@@ -317,15 +317,15 @@ def test_unknown_paper_is_refused():
 def test_foreign_files_among_elevations_are_refused_before_any_work(tmp_path):
     (tmp_path / "elevations").mkdir()
     (tmp_path / "elevations" / "holiday.jpg").write_bytes(b"")
-    with pytest.raises(OutputError, match=r"holiday\.jpg"):
-        write_crew_sheets(takeoff_of((plain_wall(),)), tmp_path)
+    with pytest.raises(OutputError, match="holds other files"):
+        write_sheets(takeoff_of((plain_wall(),)), tmp_path)
 
 
 def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
     target = tmp_path / "out"
     target.write_text("")
     with pytest.raises(OutputError, match="is a file"):
-        write_crew_sheets(takeoff_of((plain_wall(),)), target)
+        write_sheets(takeoff_of((plain_wall(),)), target)
 
 
 def test_hostile_names_are_text_and_nothing_else(tmp_path):
@@ -344,19 +344,39 @@ def test_sheets_are_written_and_written_again(tmp_path):
     pytest.importorskip("typst", reason="sheets are laid out by typst")
     takeoff = takeoff_of((plain_wall("WALL-A"), plain_wall("WALL-N", insulated=False)))
     folder = tmp_path / "new" / "sheets"
-    first = write_crew_sheets(takeoff, folder)
-    (folder / "notes.txt").write_text("mine")
+    first = write_sheets(takeoff, folder)
     contents = {path: path.read_bytes() for path in first}
-    second = write_crew_sheets(takeoff, folder)
-    assert first == second
-    assert contents == {path: path.read_bytes() for path in second}
-    assert (folder / "notes.txt").read_text() == "mine"
-    assert sorted(path.name for path in folder.iterdir()) == ["crew_sheets.pdf", "elevations", "notes.txt"]
+    assert write_sheets(takeoff, folder) == first
+    assert contents == {path: path.read_bytes() for path in first}
+    assert [path.name for path in folder.parent.iterdir()] == ["sheets"]
     assert {path.relative_to(folder).as_posix() for path in first if path.suffix != ".dxf"} == {
         "crew_sheets.pdf",
         "elevations/001-wall-wall-a.svg",
         "elevations/unfilled-001-wall-wall-n.svg",
+        "holes.csv",
+        "hand_fills.csv",
     }
+    assert sorted(path for path in folder.rglob("*") if path.is_file()) == sorted(first)
+
+
+def test_a_folder_with_somebody_elses_files_is_refused_and_left_as_it_is(tmp_path):
+    pytest.importorskip("typst", reason="sheets are laid out by typst")
+    takeoff = takeoff_of((plain_wall(),))
+    folder = tmp_path / "sheets"
+    write_sheets(takeoff, folder)
+    for name in ("notes.txt", "elevations/sketch.svg"):
+        (folder / name).write_text("mine")
+        with pytest.raises(OutputError, match="holds other files"):
+            write_sheets(takeoff, folder)
+        assert (folder / name).read_text() == "mine"
+        (folder / name).unlink()
+    write_sheets(takeoff, folder)
+
+
+def test_a_table_of_holes_by_somebody_else_is_not_overwritten(tmp_path):
+    (tmp_path / "holes.csv").write_text("hole,depth\n1,2\n")
+    with pytest.raises(OutputError, match="holds other files"):
+        write_sheets(takeoff_of((plain_wall(),)), tmp_path)
 
 
 def test_a_house_with_nothing_to_fill_still_gets_its_cover():
