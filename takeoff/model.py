@@ -96,6 +96,16 @@ class ModelSpace:
     """True for an outside space (PredefinedType EXTERNAL)."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class ModelRoof:
+    """A roof, or a slab or plate that is one or a part of one; rafters are left out."""
+
+    global_id: str
+    ifc_class: str
+    name: str
+    solids: tuple[Mesh, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class ModelConnection:
     """Two walls that the model says are joined (path connection), ends as the model names them."""
@@ -188,6 +198,8 @@ class Model:
     """Doors and windows that fill no opening of a wall."""
     connections: tuple[ModelConnection, ...]
     findings: tuple[Finding, ...]
+    roofs: tuple[ModelRoof, ...] = ()
+    true_north_stated: bool = False
 
 
 # ---------------------------------------------------------------- the trade's words
@@ -451,6 +463,20 @@ class Balance:
         return abs(self.gross - self.openings - self.framing - self.cavities - self.slivers) / self.gross
 
 
+@dataclass(frozen=True, slots=True)
+class OpenSide:
+    """A side of a bay that no member closes, neither of its own frame nor of another wall."""
+
+    cavity_id: str
+    side: str
+    """left, right, bottom or top, or opening where the bay is open to an opening of its own wall"""
+    length: float
+    """m, along the side"""
+    low: float
+    """m, nearest end of its range along z (left, right) or along x; of the box of an opening's edge along z"""
+    high: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class LayerTakeoff:
     """What came out of one stud layer."""
@@ -464,6 +490,8 @@ class LayerTakeoff:
     opening_area: float
     gross_area: float
     findings: tuple[Finding, ...] = ()
+    open_sides: tuple[OpenSide, ...] = ()
+    """Sides that blown-in fibre would run out of."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

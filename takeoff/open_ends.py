@@ -7,7 +7,7 @@ has to say what closes it before the netting goes on.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -18,7 +18,7 @@ from geometry.frames import LocalAxes
 from geometry.solids import bounds, moved, silhouette
 from takeoff.framing.junctions import Junction
 from takeoff.framing.role_words import is_service
-from takeoff.model import Cavity, CavityKind, Finding, LayerTakeoff, ModelPart, Severity, Source
+from takeoff.model import Cavity, CavityKind, Finding, LayerTakeoff, ModelPart, OpenSide, Severity, Source
 
 OPEN = 0.012
 """m; a side that is open over no more than this is a joint between members, not an open side."""
@@ -51,21 +51,10 @@ class Surrounding:
     wall_name: Callable[[str], str]
 
 
-@dataclass(frozen=True, slots=True)
-class OpenSide:
-    """A side of a bay on the edge of its wall. low, high: m, its range along z (left, right) or along x."""
-
-    cavity: Cavity
-    side: str
-    length: float
-    low: float
-    high: float
-
-
 def open_sides(taken: LayerTakeoff) -> list[OpenSide]:
     """Sides on which bays reach the edge of the stud layer with no member between."""
     body = silhouette(taken.frame.layer.outline)
-    cavities = [one for one in taken.cavities if one.kind not in _KEPT_OUT and one.volume >= LEAST_VOLUME]
+    cavities = _bays(taken)
     if not cavities or body.is_empty:
         return []
     band = shapely.buffer(body.boundary, _ON_EDGE, cap_style="flat", join_style="mitre")
@@ -75,6 +64,31 @@ def open_sides(taken: LayerTakeoff) -> list[OpenSide]:
     for row in np.flatnonzero(shapely.length(shared) > OPEN).tolist():
         found += _sides(cavities[row], shared[row], body)
     return found
+
+
+def sides_at_openings(taken: LayerTakeoff) -> list[OpenSide]:
+    """Bays that are open to an opening of their own wall: no member of full depth stands between."""
+    holes = [
+        one.outline
+        for one in taken.frame.openings
+        if one.solid is None and not one.beyond_frame and not one.outline.is_empty
+    ]
+    cavities = _bays(taken)
+    if not cavities or not holes:
+        return []
+    rims = shapely.boundary(np.array(holes, dtype=object))
+    band = shapely.union_all(shapely.buffer(rims, _ON_EDGE, cap_style="flat", join_style="mitre"))
+    edges = shapely.boundary([cavity.outline for cavity in cavities])
+    shared = shapely.intersection(edges, band)
+    found: list[OpenSide] = []
+    for row in np.flatnonzero(shapely.length(shared) > OPEN).tolist():
+        _, low, _, high = shared[row].bounds
+        found.append(OpenSide(cavities[row].cavity_id, "opening", float(shared[row].length), low, high))
+    return found
+
+
+def _bays(taken: LayerTakeoff) -> list[Cavity]:
+    return [one for one in taken.cavities if one.kind not in _KEPT_OUT and one.volume >= LEAST_VOLUME]
 
 
 def _sides(cavity: Cavity, shared: shapely.Geometry, body: Polygon | MultiPolygon) -> list[OpenSide]:
@@ -95,41 +109,57 @@ def _sides(cavity: Cavity, shared: shapely.Geometry, body: Polygon | MultiPolygo
     ):
         if lengths[rows].sum() > OPEN:
             places = ends[rows][:, :, axis]
-            found.append(OpenSide(cavity, side, float(lengths[rows].sum()), float(places.min()), float(places.max())))
+            length = float(lengths[rows].sum())
+            found.append(OpenSide(cavity.cavity_id, side, length, float(places.min()), float(places.max())))
     return found
 
 
-def open_end_findings(taken: LayerTakeoff, around: Surrounding) -> list[Finding]:
-    """A finding for each bay of a modelled frame with a side that neither its own frame nor another wall's closes."""
+def unclosed_sides(taken: LayerTakeoff, around: Surrounding) -> list[OpenSide]:
+    """Sides of the bays of a modelled frame that neither its own members nor another wall's close."""
     if taken.frame.source is not Source.MODELLED:
         return []
-    findings: list[Finding] = []
-    for one in open_sides(taken):
-        if one.side in ("left", "right") and _closed_by_others(one, taken, around) >= CLOSED:
-            continue
-        meeting = _meeting(one, around) if one.side in ("left", "right") else ()
-        findings.append(
-            Finding(
-                "open-ended-bay",
-                Severity.INFO if meeting else Severity.WARNING,
-                f"Cavity {one.cavity.cavity_id} is open at its {one.side} over {one.length:.3f} m and counts up to "
-                f"the wall's own edge; {_cure(one, meeting)}.",
-                taken.frame.layer.wall_id,
-                one.cavity.cavity_id,
-                measured=one.length,
-                limit=OPEN,
-                unit="m",
-            )
-        )
-    return findings
+    return [
+        one
+        for one in open_sides(taken)
+        if one.side not in ("left", "right") or _closed_by_others(one, taken, around) < CLOSED
+    ]
+
+
+def open_end_findings(taken: LayerTakeoff, around: Surrounding) -> list[Finding]:
+    """A finding for each of the `unclosed_sides`."""
+    return [_finding(one, taken, around) for one in unclosed_sides(taken, around)]
+
+
+def with_open_sides(taken: LayerTakeoff, around: Surrounding) -> LayerTakeoff:
+    """A stud layer with its open sides told, as records and as findings."""
+    ends = unclosed_sides(taken, around)
+    told = [_finding(one, taken, around) for one in ends]
+    sides = (*ends, *sides_at_openings(taken))
+    return replace(taken, findings=(*taken.findings, *told), open_sides=sides) if sides else taken
+
+
+def _finding(one: OpenSide, taken: LayerTakeoff, around: Surrounding) -> Finding:
+    meeting = _meeting(one, around) if one.side in ("left", "right") else ()
+    return Finding(
+        "open-ended-bay",
+        Severity.INFO if meeting else Severity.WARNING,
+        f"Cavity {one.cavity_id} is open at its {one.side} over {one.length:.3f} m and counts up to "
+        f"the wall's own edge; {_cure(one, meeting)}.",
+        taken.frame.layer.wall_id,
+        one.cavity_id,
+        measured=one.length,
+        limit=OPEN,
+        unit="m",
+    )
 
 
 def _closed_by_others(one: OpenSide, taken: LayerTakeoff, around: Surrounding) -> float:
     """Share of an open end that solids standing right before it cover."""
     layer = taken.frame.layer
-    x_min, _, x_max, _ = one.cavity.outline.bounds
+    cavity = next(each for each in taken.cavities if each.cavity_id == one.cavity_id)
+    x_min, _, x_max, _ = cavity.outline.bounds
     at = (x_min - REACH, x_min) if one.side == "left" else (x_max, x_max + REACH)
-    box = np.array([[at[0], one.cavity.y_min, one.low], [at[1], one.cavity.y_max, one.high]])
+    box = np.array([[at[0], cavity.y_min, one.low], [at[1], cavity.y_max, one.high]])
     face = shapely.box(box[0, 1], box[0, 2], box[1, 1], box[1, 2])
     covers: list[Polygon] = []
     for part in around.parts_near(layer.axes, box):

@@ -40,8 +40,8 @@ def between(main: MapPlace, other: MapPlace) -> Matrix:
     return np.linalg.inv(main.matrix) @ other.matrix
 
 
-def true_north(model: ModelFile) -> tuple[float, float]:
-    """World xy direction of true north from the model's 3D context; (0, 1) where it does not say."""
+def true_north(model: ModelFile) -> tuple[float, float] | None:
+    """World xy direction of true north from the model's 3D context; None where it does not say."""
     for context in model.of_class("IfcGeometricRepresentationContext"):
         if context.is_a("IfcGeometricRepresentationSubContext") or word(context, "ContextType") == "Plan":
             continue
@@ -53,7 +53,7 @@ def true_north(model: ModelFile) -> tuple[float, float]:
                     return float(ratios[0]) / length, float(ratios[1]) / length
         except BROKEN_ENTITY:
             continue
-    return 0.0, 1.0
+    return None
 
 
 def _place(conversion: Any, length: float) -> MapPlace:

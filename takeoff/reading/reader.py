@@ -17,6 +17,7 @@ from takeoff.reading.georeference import MapPlace, between, map_place, true_nort
 from takeoff.reading.model_file import Findings, ModelFile, Progress, load, moved
 from takeoff.reading.openings import read_loose_openings
 from takeoff.reading.parts import WallBoxes, boxes_of, read_loose_parts
+from takeoff.reading.roofs import read_roofs
 from takeoff.reading.spaces import read_spaces, rooms_by_element
 from takeoff.reading.walls import read_wall
 
@@ -59,13 +60,14 @@ def read_model(
     spaces = read_spaces(model)
     loose_openings = read_loose_openings(model, boxes)
     connections = read_connections(model, wall_of)
+    north = true_north(model)
     _note_repeated_ids(model)
     return Model(
         path=str(path),
         schema=model.entities.schema,
         length_unit=model.units.length_name,
         length_unit_m=model.units.length,
-        true_north=true_north(model),
+        true_north=north or (0.0, 1.0),
         project_name=_project_name(model),
         walls=walls,
         spaces=spaces,
@@ -73,6 +75,8 @@ def read_model(
         loose_openings=loose_openings,
         connections=connections,
         findings=tuple(findings.found),
+        roofs=read_roofs(model),
+        true_north_stated=north is not None,
     )
 
 

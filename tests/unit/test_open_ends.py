@@ -55,7 +55,7 @@ def test_a_closed_frame_has_no_open_side() -> None:
 
 def test_both_ends_are_told_apart() -> None:
     one = taken([*plates(3.0), *studs([0.6, 1.2, 1.8, 2.4])])
-    assert [(side.side, side.cavity.cavity_id[-3:]) for side in open_sides(one)] == [("left", "c01"), ("right", "c05")]
+    assert [(side.side, side.cavity_id[-3:]) for side in open_sides(one)] == [("left", "c01"), ("right", "c05")]
 
 
 def test_a_missing_piece_of_plate_leaves_the_bay_open_at_its_top() -> None:

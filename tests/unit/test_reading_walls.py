@@ -376,3 +376,11 @@ def test_a_straight_wall_has_no_cylinder(read):
     model = Builder()
     model.wall()
     assert only_wall(read(model)).cylinder is None
+
+
+def test_whether_true_north_was_stated_is_kept(read):
+    model = Builder()
+    model.wall()
+    assert not read(model).true_north_stated
+    model.context.TrueNorth = model.direction((0.0, 1.0))
+    assert read(model).true_north_stated
