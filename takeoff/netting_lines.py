@@ -156,7 +156,7 @@ def _stud_lines(layer: LayerTakeoff, netting: Polygon | MultiPolygon) -> list[fl
 def _uprights(x: FloatArray, z0: FloatArray, z1: FloatArray) -> NDArray[np.object_]:
     """Upright lines at x (n,) from z0 to z1, m."""
     ends = np.stack([np.column_stack([x, z0]), np.column_stack([x, z1])], axis=1)
-    return shapely.linestrings(ends)
+    return np.asarray(shapely.linestrings(ends), dtype=object)
 
 
 def _heights(lines: NDArray[np.object_], shape: shapely.Geometry) -> list[list[tuple[float, float]]]:

@@ -67,6 +67,8 @@ class BasisLayer:
     """wood, steel or unknown"""
     depth: float
     netted: bool
+    face_area: float
+    """Of the layer, openings not deducted; 0 where no netting is hung."""
     netting_area: float
     top_plate: float
     bottom_plate: float
@@ -302,6 +304,7 @@ def _layer(result: WallTakeoff, layer: LayerTakeoff, netted: bool) -> BasisLayer
         studs=studs_of(layer),
         depth=place.depth,
         netted=netted,
+        face_area=float(silhouette(place.outline).area) if netted else 0.0,
         netting_area=lines.area,
         top_plate=lines.top_plate,
         bottom_plate=lines.bottom_plate,

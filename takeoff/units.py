@@ -369,6 +369,26 @@ def format_conductivity(conductivity: float, system: UnitSystem) -> str:
     return f"{_fixed(conductivity * R_US / INCH, 4)} Btu in/(h ft2 F)"
 
 
+_SHOWN: dict[str, dict[str, tuple[float, str, int]]] = {
+    "m": {"metric": (1.0, "m", 2), "us": (FOOT, "ft", 1)},
+    "m2": {"metric": (1.0, "m2", 2), "us": (SQUARE_FOOT, "ft2", 1)},
+    "m3": {"metric": (1.0, "m3", 3), "us": (CUBIC_FOOT, "ft3", 2)},
+    "kg": {"metric": (1.0, "kg", 1), "us": (POUND, "lb", 1)},
+}
+
+
+def in_units(value: float, unit: str, system: UnitSystem) -> tuple[float, str]:
+    """An SI number (m, m2, m3 or kg) in the units of a report, rounded as it is printed, with the unit's sign.
+
+    A unit that is the same everywhere (a count, hours) keeps its number, rounded to two decimals.
+
+    >>> in_units(10.0, "m2", "us")
+    (107.6, 'ft2')
+    """
+    factor, sign, digits = _SHOWN.get(unit, {}).get(system, (1.0, unit, 2))
+    return float(_fixed(value / factor, digits)), sign
+
+
 _PARSERS: dict[str, Callable[[str], float]] = {
     "m": lambda text: parse_length(text, allow_negative=True),
     "m2": parse_area,

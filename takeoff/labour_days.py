@@ -1,0 +1,220 @@
+"""Days of work and what the truck carries on each: no day needs a second trip.
+
+Tasks are worked in their order by the whole crew. A day ends when its hours are over, or when the truck that came in
+the morning has brought all that it can carry; a task that does not fit goes on the next day with its rest. Packages are
+whole: a day's truck brings what the job has needed by its evening, less what came before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import inf
+
+from takeoff.job import Job
+from takeoff.labour import LabourItem
+from takeoff.price_book import FibrePackage
+from takeoff.schedule import Schedule, ScheduleLine, packages_of
+
+LEAST_PART = 1e-9
+"""Smallest part of a task that is put on a day."""
+MOST_DAYS = 5000
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One material on the truck of one day."""
+
+    code: str
+    description: str
+    unit: str
+    need: float
+    """Gross quantity that the day uses."""
+    package: str
+    packages: int | None
+    """Packages to bring; None where the price book has none."""
+    mass: float | None
+    """kg"""
+    volume: float | None
+    """m3; None where the price book does not say."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayPart:
+    """A task, or a part of one, on one day."""
+
+    item: LabourItem
+    part: float
+    """Part of the task, 0 to 1."""
+
+    @property
+    def person_hours(self) -> float:
+        """Of this part."""
+        return self.item.person_hours * self.part
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One day of the crew."""
+
+    number: int
+    before_sheathing: bool
+    """A visit of its own, before the walls are sheathed."""
+    parts: tuple[DayPart, ...]
+    set_up_hours: float
+    """Person-hours"""
+    loads: tuple[Load, ...]
+    ended_by: str
+    """hours, truck, or end (of the visit)"""
+
+    @property
+    def person_hours(self) -> float:
+        """Of all parts and of setting up."""
+        return sum(part.person_hours for part in self.parts) + self.set_up_hours
+
+    @property
+    def mass(self) -> float:
+        """kg on the truck, as far as the price book tells."""
+        return sum(load.mass or 0.0 for load in self.loads)
+
+    @property
+    def volume(self) -> float:
+        """m3 on the truck, as far as the price book tells."""
+        return sum(load.volume or 0.0 for load in self.loads)
+
+    @property
+    def rooms(self) -> tuple[str, ...]:
+        """Storeys and rooms in which something is done, in order."""
+        return tuple(dict.fromkeys(place_words(part.item.storey, part.item.room) for part in self.parts))
+
+
+def place_words(storey: str, room: str) -> str:
+    """Storey and room as people read them."""
+    return f"{storey or 'no storey'}, {room or 'no named room'}"
+
+
+def package_mass(line: ScheduleLine) -> float | None:
+    """kg of one package on the truck; None where the price book does not say."""
+    if isinstance(line.product, FibrePackage):
+        return line.product.loaded_mass
+    return line.product.mass if line.product is not None else None
+
+
+def work_days(items: Sequence[LabourItem], schedule: Schedule, job: Job) -> tuple[Day, ...]:
+    """The days of a job."""
+    room = _Room.of(schedule.lines, job)
+    days: list[_Open] = []
+    for item in items:
+        rest, early = 1.0, item.release == 0
+        while rest > LEAST_PART and len(days) < MOST_DAYS:
+            if not days or days[-1].early != early or days[-1].full:
+                days.append(_Open(early))
+            rest -= days[-1].take(item, rest, room)
+    return _loaded([_closed(number, day, room) for number, day in enumerate(days, start=1)], schedule, job)
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """What a day holds: person-hours, kg and m3; kg and m3 of a unit of each line."""
+
+    hours: float
+    set_up: float
+    mass: float
+    volume: float
+    mass_of: Mapping[str, float]
+    volume_of: Mapping[str, float]
+
+    @staticmethod
+    def of(lines: Iterable[ScheduleLine], job: Job) -> _Room:
+        """The room of a day; one package of every kind is kept free, since packages are whole."""
+        mass_of: dict[str, float] = {}
+        volume_of: dict[str, float] = {}
+        mass, volume = job.truck.mass, job.truck.volume
+        for line in lines:
+            if line.size and line.product is not None:
+                own_mass, own_volume = package_mass(line) or 0.0, line.product.volume or 0.0
+                mass_of[line.code], volume_of[line.code] = own_mass / line.size, own_volume / line.size
+                mass, volume = mass - own_mass, volume - own_volume
+        labour = job.labour
+        set_up = labour.crew_size * labour.set_up_minutes / 60.0
+        return _Room(labour.crew_size * labour.hours_per_day - set_up, set_up, mass, volume, mass_of, volume_of)
+
+
+class _Open:
+    """A day that is being filled."""
+
+    def __init__(self, early: bool) -> None:
+        self.early, self.full, self.ended_by = early, False, "end"
+        self.hours = self.mass = self.volume = 0.0
+        self.parts: list[DayPart] = []
+
+    def take(self, item: LabourItem, rest: float, room: _Room) -> float:
+        """Puts on as much of the task as fits and returns that part of it; the day is full where some is left."""
+        mass = sum(quantity * room.mass_of.get(code, 0.0) for code, quantity in item.materials.items())
+        volume = sum(quantity * room.volume_of.get(code, 0.0) for code, quantity in item.materials.items())
+        fits = {
+            "hours": _fit(room.hours - self.hours, item.person_hours),
+            "truck": min(_fit(room.mass - self.mass, mass), _fit(room.volume - self.volume, volume)),
+        }
+        part = min(rest, *fits.values())
+        if part <= LEAST_PART and not self.parts:
+            # The truck holds less than one package of everything: the day goes by hours, and its load tells.
+            part = min(rest, max(fits["hours"], LEAST_PART * 10.0))
+        if part < rest - LEAST_PART:
+            self.full, self.ended_by = True, min(fits, key=lambda name: fits[name])
+        if part <= LEAST_PART:
+            return 0.0
+        self.parts.append(DayPart(item, part))
+        self.hours += part * item.person_hours
+        self.mass += part * mass
+        self.volume += part * volume
+        return part
+
+
+def _fit(left: float, whole: float) -> float:
+    """Part of a whole for which there is room."""
+    return inf if whole <= 0.0 else max(0.0, left) / whole
+
+
+def _closed(number: int, day: _Open, room: _Room) -> Day:
+    return Day(number, day.early, tuple(day.parts), room.set_up, (), day.ended_by)
+
+
+def _loaded(days: Sequence[Day], schedule: Schedule, job: Job) -> tuple[Day, ...]:
+    """The days with what their trucks bring."""
+    used = {line.code: 0.0 for line in schedule.lines}
+    made: list[Day] = []
+    for day in days:
+        needs: dict[str, float] = {}
+        for part in day.parts:
+            for code, quantity in part.item.materials.items():
+                needs[code] = needs.get(code, 0.0) + part.part * quantity
+        loads: list[Load] = []
+        for line in schedule.lines:
+            need = needs.get(line.code, 0.0)
+            if need > 0.0:
+                loads.append(_load(line, used[line.code], need))
+                used[line.code] += need
+        made.append(replace(day, loads=tuple(loads)))
+    return tuple(made)
+
+
+def _load(line: ScheduleLine, before: float, need: float) -> Load:
+    """What one day brings of a line; the last day's packages make the order whole."""
+    if not line.size:
+        return Load(line.code, line.description, line.unit, need, line.package, None, None, None)
+    packages = _by(line, before + need) - _by(line, before)
+    mass = package_mass(line)
+    volume = line.product.volume if line.product is not None else None
+    return Load(
+        line.code, line.description, line.unit, need, line.package, packages,
+        None if mass is None else mass * packages, None if volume is None else volume * packages,
+    )  # fmt: skip
+
+
+def _by(line: ScheduleLine, used: float) -> int:
+    """Packages that must have come when so much of the gross quantity is used. Rolls are cut piece by piece: those of
+    the layout come in proportion."""
+    if line.packages is None or not line.size or line.gross <= 0.0:
+        return 0
+    return min(line.packages, packages_of(used / line.gross * line.packages, 1.0))
