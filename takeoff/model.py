@@ -200,6 +200,8 @@ class Model:
     findings: tuple[Finding, ...]
     roofs: tuple[ModelRoof, ...] = ()
     true_north_stated: bool = False
+    curtain_walls: tuple[NDArray[np.float64], ...] = ()
+    """(n, 3) float64, m, world: points around each panel and bar of curtain walls, which close rooms."""
 
 
 # ---------------------------------------------------------------- the trade's words

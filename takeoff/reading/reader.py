@@ -11,6 +11,7 @@ from takeoff.errors import ReadingError
 from takeoff.model import Model, ModelPart, ModelWall
 from takeoff.reading.attributes import word
 from takeoff.reading.connections import read_connections
+from takeoff.reading.curtain_walls import read_curtain_walls
 from takeoff.reading.discovery import Group, find_walls
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.georeference import MapPlace, between, map_place, true_north
@@ -77,6 +78,7 @@ def read_model(
         findings=tuple(findings.found),
         roofs=read_roofs(model),
         true_north_stated=north is not None,
+        curtain_walls=read_curtain_walls(model) if spaces else (),
     )
 
 
