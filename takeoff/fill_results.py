@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from takeoff.fill import FillPlan, fill_place, joined_plans, plan_layer
 from takeoff.hose import HoseSettings
@@ -11,24 +11,31 @@ from takeoff.model import LayerTakeoff, WallTakeoff
 from takeoff.wall_faults import WALL_FAULTS, failed, fault_text
 
 
-def with_fill(results: Sequence[WallTakeoff], hose: HoseSettings) -> tuple[tuple[WallTakeoff, ...], FillPlan]:
-    """The results with the plan's method, reason and findings in them, and the plan itself, in their order.
+@dataclass(frozen=True, slots=True, eq=False)
+class PlannedWall:
+    """A wall's result with its plan told in it, and the plans of its stud layers."""
+
+    result: WallTakeoff
+    plans: tuple[FillPlan, ...] = ()
+
+
+def planned(result: WallTakeoff, hose: HoseSettings) -> PlannedWall:
+    """The result with the plan's method, reason and findings in it, and the plan of each of its stud layers.
 
     The plan is where it is decided how a cavity is filled: from here on no table says anything else. A wall whose plan
-    fails is reported as failed, and the others go on.
+    fails is reported as failed.
     """
-    planned: list[WallTakeoff] = []
-    plans: list[FillPlan] = []
-    for result in results:
-        try:
-            own = [plan_layer(layer.cavities, fill_place(result.wall, layer), hose) for layer in result.layers]
-            layers = tuple(_told(layer, plan) for layer, plan in zip(result.layers, own, strict=True))
-        except WALL_FAULTS as fault:
-            planned.append(failed(result.wall, fault_text("its holes could not be placed", fault)))
-            continue
-        plans += own
-        planned.append(replace(result, layers=layers) if layers else result)
-    return tuple(planned), joined_plans(plans, hose)
+    try:
+        own = tuple(plan_layer(layer.cavities, fill_place(result.wall, layer), hose) for layer in result.layers)
+        layers = tuple(_told(layer, plan) for layer, plan in zip(result.layers, own, strict=True))
+    except WALL_FAULTS as fault:
+        return PlannedWall(failed(result.wall, fault_text("its holes could not be placed", fault)))
+    return PlannedWall(replace(result, layers=layers), own) if layers else PlannedWall(result)
+
+
+def plan_of(walls: Sequence[PlannedWall], hose: HoseSettings) -> FillPlan:
+    """The plans of all walls as one, in their order."""
+    return joined_plans([plan for wall in walls for plan in wall.plans], hose)
 
 
 def _told(layer: LayerTakeoff, plan: FillPlan) -> LayerTakeoff:

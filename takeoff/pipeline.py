@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from geometry.solids import areal, bounds, depth_range, moved, silhouette
 from takeoff.cavities import CavityPlace, take_off_layer
 from takeoff.cavity_kinds import FillLimits
+from takeoff.fill_results import PlannedWall, planned
 from takeoff.framing.junctions import Junction, find_junctions
 from takeoff.framing.layout import lay_out
 from takeoff.framing.modelled import obstructions_of, read_frame
@@ -21,6 +22,7 @@ from takeoff.job import (
     assumptions,
     default_job,
     framing_rules_for,
+    hose_settings,
     least_clear_width,
     load_job,
     overrides_for,
@@ -48,6 +50,7 @@ from takeoff.model import (
 from takeoff.open_ends import Surrounding, open_end_findings
 from takeoff.reading import read_model
 from takeoff.result import Progress, Takeoff, gathered
+from takeoff.shares import in_shares
 from takeoff.wall_faults import WALL_FAULTS, failed, fault_text, not_taken_off
 from takeoff.walls import (
     Site,
@@ -76,35 +79,43 @@ def take_off(
     *,
     with_paths: Sequence[str | Path] = (),
     progress: Progress | None = None,
+    processes: int = 1,
 ) -> Takeoff:
     """Take off a building model.
 
     path: an IFC file (.ifc or .ifczip). job: a job, or the path of a job file; the built-in job where it is None.
     with_paths: models of other disciplines whose solids are deducted where they stand in a wall.
     progress: called with the step, how many walls are done and how many there are.
+    processes: among how many the walls are shared out (see `takeoff.shares`); it changes no result.
 
     Raises ReadingError where the model cannot be read, JobError where the job file cannot. A single wall never stops
     the others: one that fails has status 'failed' and its reason.
     """
     chosen = default_job() if job is None else job if isinstance(job, Job) else load_job(job)
     model = read_model(Path(path), with_paths=[Path(other) for other in with_paths], progress=progress)
-    return take_off_model(model, chosen, progress=progress)
+    return take_off_model(model, chosen, progress=progress, processes=processes)
 
 
-def take_off_model(model: Model, job: Job, *, progress: Progress | None = None) -> Takeoff:
+def take_off_model(model: Model, job: Job, *, progress: Progress | None = None, processes: int = 1) -> Takeoff:
     """Take off a model that has been read already. See `take_off`."""
     model = with_layer_parts_told(model)
     site = site_of(model, job)
-    walls, junctions = _joined(tuple(_understood(wall, site) for wall in model.walls), model)
-    results: list[WallTakeoff] = []
-    for number, (wall, source) in enumerate(zip(walls, model.walls, strict=True)):
+    understood = in_shares(lambda number: _understood(model.walls[number], site), len(model.walls), processes)
+    walls, junctions = _joined(tuple(understood), model)
+    hose = hose_settings(job)
+
+    def one(number: int) -> PlannedWall:
+        return planned(_wall_takeoff(walls[number], model.walls[number], site, junctions), hose)
+
+    def begun(number: int) -> None:
         if progress is not None:
             progress("cavities", number, len(walls))
-        results.append(_wall_takeoff(wall, source, site, junctions))
-    if progress is not None:
-        progress("cavities", len(walls), len(walls))
-    model, told = with_rules_told(model, results, job)
-    return gathered(model, told, job, assumptions(job))
+
+    done = in_shares(one, len(walls), processes, begun)
+    begun(len(walls))
+    model, told = with_rules_told(model, [wall.result for wall in done], job)
+    named = [replace(wall, result=result) for wall, result in zip(done, told, strict=True)]
+    return gathered(model, named, job, assumptions(job))
 
 
 def _understood(wall: ModelWall, site: Site) -> Wall:

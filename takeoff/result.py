@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from takeoff.columns import frame
 from takeoff.fill import FillPlan
-from takeoff.fill_results import with_fill
+from takeoff.fill_results import PlannedWall, plan_of
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.model import Finding, Model, WallTakeoff
@@ -104,31 +104,32 @@ class Takeoff:
         return filled_tables(self.results, self.findings, self.fill)
 
 
-def gathered(model: Model, results: Sequence[WallTakeoff], job: Job, assumptions: Sequence[Assumption]) -> Takeoff:
-    """The takeoff of a model from its walls' results: sorts them, plans the fill, gathers every finding once."""
-    ordered, plan = with_fill(in_order(results), hose_settings(job))
+def gathered(model: Model, walls: Sequence[PlannedWall], job: Job, assumptions: Sequence[Assumption]) -> Takeoff:
+    """The takeoff of a model from its walls' results: sorts them and gathers every finding once."""
+    ordered = in_order(walls)
+    results = tuple(wall.result for wall in ordered)
     return Takeoff(
         model_name=PurePath(model.path).name,
         project_name=model.project_name,
         schema=model.schema,
         length_unit=model.length_unit,
         length_unit_m=model.length_unit_m,
-        results=ordered,
-        findings=all_findings(model.findings, ordered),
+        results=results,
+        findings=all_findings(model.findings, results),
         assumptions=tuple(assumptions),
         job=job,
-        fill=plan,
+        fill=plan_of(ordered, hose_settings(job)),
     )
 
 
-def in_order(results: Sequence[WallTakeoff]) -> tuple[WallTakeoff, ...]:
-    """Results by storey elevation, walls without one last, else in the order given (that of the model file)."""
+def in_order(walls: Sequence[PlannedWall]) -> tuple[PlannedWall, ...]:
+    """Walls by storey elevation, those without one last, else in the order given (that of the model file)."""
 
-    def rank(result: WallTakeoff) -> tuple[bool, float]:
-        elevation = result.wall.storey_elevation
+    def rank(planned: PlannedWall) -> tuple[bool, float]:
+        elevation = planned.result.wall.storey_elevation
         return elevation is None, elevation or 0.0
 
-    return tuple(sorted(results, key=rank))
+    return tuple(sorted(walls, key=rank))
 
 
 def all_findings(model_findings: Sequence[Finding], results: Sequence[WallTakeoff]) -> tuple[Finding, ...]:

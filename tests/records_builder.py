@@ -13,7 +13,8 @@ from shapely import Polygon, box
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, Prism, extruded
-from takeoff.job import assumptions, default_job
+from takeoff.fill_results import planned
+from takeoff.job import assumptions, default_job, hose_settings
 from takeoff.model import (
     Balance,
     Cavity,
@@ -225,5 +226,6 @@ def takeoff_of(results: tuple[WallTakeoff, ...] | None = None, **changes: object
         findings=(Finding("unit-guessed", Severity.WARNING, "The file names no unit; metres were taken."),),
     )
     job = default_job()
-    made = gathered(model, house() if results is None else results, job, assumptions(job))
+    walls = [planned(result, hose_settings(job)) for result in (house() if results is None else results)]
+    made = gathered(model, walls, job, assumptions(job))
     return replace(made, **changes)  # type: ignore[arg-type]

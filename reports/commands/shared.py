@@ -18,6 +18,7 @@ from takeoff.model import Model
 from takeoff.pipeline import take_off_model
 from takeoff.reading import read_model
 from takeoff.result import Takeoff
+from takeoff.shares import processes_here
 
 NOTHING_READ = 1
 BAD_INPUT = 2
@@ -46,7 +47,7 @@ def taken_off(path: Path, job: Job, others: tuple[Path, ...] = ()) -> tuple[Mode
     """The model as read and its takeoff, with progress on stderr."""
     with progress_bar(sys.stderr) as progress:
         model = read_model(path, with_paths=others, progress=progress)
-        return model, take_off_model(model, job, progress=progress)
+        return model, take_off_model(model, job, progress=progress, processes=processes_here())
 
 
 def plain_console() -> Console:
