@@ -19,14 +19,17 @@ from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid
 from takeoff.columns import json_rows, tidy_number
 from takeoff.hole_tables import HAND_FILLS, HOLES
+from takeoff.job_writer import stated_job
 from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, OUTLINE_DECIMALS, outline_texts
 from takeoff.result import Takeoff
+from takeoff.schedule_basis import Basis
+from takeoff.schedule_stored import basis_data
 from takeoff.tables import FINDINGS, FilledTable
 from takeoff.totals import cavity_groups, totals
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, stud_layers_of
 
-SCHEMA_VERSION = "1.1"
+SCHEMA_VERSION = "1.2"
 """Grows in the first number when a reader of the old form would misread the new one, else in the second."""
 
 OPENING_LINES = '{\n"program": "bayfill",\n'
@@ -50,6 +53,8 @@ def takeoff_json(takeoff: Takeoff, tables: Mapping[str, FilledTable]) -> str:
         _lines("assumptions", [_text(plain(row)) for row in takeoff.assumptions]),
         _lines("walls", _walls(takeoff.results, tables)),
         _lines("findings", [f"{{{row}}}" for row in findings]),
+        f'"job": {_text(stated_job(takeoff.job))}',
+        f'"basis": {_basis_text(takeoff.schedule_basis())}',
     ]
     return OPENING_LINES + ",\n".join(parts) + "\n}\n"
 
@@ -65,6 +70,12 @@ def plain(value: Any) -> Any:
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     return value if value is None or isinstance(value, int | str) else str(value)
+
+
+def _basis_text(basis: Basis) -> str:
+    """The basis of schedule and quote, each kind of rows on a line of its own."""
+    tables = [f"{_text(name)}: {_text(value)}" for name, value in basis_data(basis).items()]
+    return "{\n" + ",\n".join(tables) + "\n}"
 
 
 def _text(value: Any) -> str:

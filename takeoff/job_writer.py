@@ -134,6 +134,12 @@ def commented_job(job: Job, wall_types: Sequence[WallTypeSummary] = ()) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
+def stated_job(job: Job) -> str:
+    """What the job file sets, as TOML text without comments: it reads back as the same job."""
+    lines = commented_job(job).splitlines()
+    return "".join(f"{line}\n" for line in lines if line and not line.startswith("#"))
+
+
 # ---------------------------------------------------------------- plain sections
 
 

@@ -159,10 +159,10 @@ class Materials(BookPart):
 
 
 class Equipment(BookPart):
-    """Something that is paid by the day or by the job."""
+    """Something that is paid by the day, by the day of the main visit (not of one before sheathing) or by the job."""
 
     name: Words
-    per: Literal["day", "job"]
+    per: Literal["day", "blowing_day", "job"]
     price: Money | None = None
 
 

@@ -14,6 +14,7 @@ from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.model import Finding, Model, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
+from takeoff.schedule_basis import Basis, BasisSources, schedule_basis
 from takeoff.tables import FINDINGS, FilledTable, filled_tables
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
 
@@ -98,6 +99,10 @@ class Takeoff:
     def fill_plan(self) -> FillPlan:
         """The same as `fill`."""
         return self.fill
+
+    def schedule_basis(self) -> Basis:
+        """Plain rows from which materials, labour and price follow: what `takeoff.pricing` takes."""
+        return schedule_basis(BasisSources(self.model_name, self.project_name, self.results, self.findings, self.fill))
 
     def tables(self) -> dict[str, FilledTable]:
         """Every table by name, its cells as files hold them; made without pandas."""

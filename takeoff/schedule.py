@@ -246,7 +246,8 @@ def _netting(basis: Basis, rooms: Mapping[str, Mapping[tuple[str, str], float]],
             net[strip.key] = net.get(strip.key, 0.0) + strip.net
         shares = [share for key, area in net.items() for share in _roomed(code, layers[key], rooms, area)]
         words = (
-            f"{plural(len(strips), 'strip')} on {plural(len(net), 'stud layer')}, laps, edges and off-cuts in the gross quantity: "
+            f"{plural(len(strips), 'strip')} on {plural(len(net), 'stud layer')}, laps, edges and "
+            "off-cuts in the gross quantity: "
             "netting_pieces.csv has each"
         )
         used, count = layout.used[kind], layout.counts[kind]

@@ -1,0 +1,176 @@
+"""What a price covers: areas by storey and wall type, the billed area, the resistance offered, and alternates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import fsum
+
+from takeoff.job import Job
+from takeoff.model import Source
+from takeoff.pricing import Priced, priced
+from takeoff.schedule import cavity_mass
+from takeoff.schedule_basis import Basis, BasisWall, parted
+from takeoff.schedule_job import Alternate
+from takeoff.thermal import fibre_named, fibre_resistance
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeRow:
+    """Insulated walls of one type and depth on one storey. Areas m2, depth m."""
+
+    storey: str
+    type_name: str
+    depth: float
+    walls: int
+    gross_area: float
+    opening_area: float
+    net_area: float
+    """Insulated area: openings deducted, framing included."""
+    billed_area: float
+    """By the measurement rule of the job."""
+    cavities: int
+    """Blown or filled by hand."""
+    fill_volume: float
+    """m3 of these"""
+    fibre_mass: float
+    """kg, net, of the blown ones"""
+    resistance: float | None
+    """m2 K/W of the fibre at this depth; None where nothing says it."""
+    modelled: float
+    """Part of the net area whose frame is modelled."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AlternatePrice:
+    """An alternate with what it would cost and offer."""
+
+    alternate: Alternate
+    priced: Priced
+    scope: tuple[ScopeRow, ...]
+
+
+def opening_is_deducted(area: float, job: Job) -> bool:
+    """Whether the job's measurement rule deducts an opening of that area (m2) from the billed area."""
+    if job.quote.billed_area == "net":
+        return True
+    return job.quote.billed_area == "openings_over_size" and area > job.quote.opening_size + 1e-9
+
+
+def billed_area(wall: BasisWall, job: Job) -> float:
+    """m2 of a wall by the measurement rule of the job; 0 where nothing of it is filled.
+
+    Source of the rule with a size: see [quote] opening_size in the job file.
+    """
+    if wall.net_area <= 0.0:
+        return 0.0
+    return wall.net_area + fsum(
+        area for area in parted(wall.opening_areas) if not opening_is_deducted(area, job)
+    )  # fmt: skip
+
+
+def offered_resistance(job: Job, depth: float) -> float | None:
+    """m2 K/W of the fibre in a cavity of a depth (m): charted where the job has a chart, else depth over conductivity.
+
+    Of a chart's step a shallower cavity gets its share by depth. None where the fibre of [thermal] does not cover it.
+    """
+    if job.thermal.fibre != "stated":
+        return fibre_resistance(fibre_named(job.thermal.fibre), depth).value
+    for step in job.fibre.by_depth:
+        if depth <= step.depth_to + 1e-9:
+            if step.resistance is not None:
+                return step.resistance * depth / step.depth_to
+            break
+    return depth / job.fibre.conductivity
+
+
+def scope_rows(basis: Basis, job: Job) -> tuple[ScopeRow, ...]:
+    """The insulated walls by storey, type and depth, in the order of the walls."""
+    groups: dict[tuple[str, str, float], list[BasisWall]] = {}
+    for wall in basis.walls:
+        if wall.net_area > 0.0:
+            groups.setdefault((wall.storey, wall.type_name, round(wall.depth, 6)), []).append(wall)
+    return tuple(_scope_row(walls, basis, job) for walls in groups.values())
+
+
+def _scope_row(walls: Sequence[BasisWall], basis: Basis, job: Job) -> ScopeRow:
+    ids = {wall.wall_id for wall in walls}
+    keys = {layer.layer_key for layer in basis.layers if layer.wall_id in ids}
+    filled = [cavity for cavity in basis.cavities if cavity.layer_key in keys and cavity.method != "seal"]
+    blown = [cavity for cavity in filled if cavity.lower_holes + cavity.upper_holes]
+    net = fsum(wall.net_area for wall in walls)
+    modelled = fsum(wall.net_area for wall in walls if wall.source == Source.MODELLED)
+    depth = walls[0].depth
+    return ScopeRow(
+        storey=walls[0].storey,
+        type_name=walls[0].type_name,
+        depth=depth,
+        walls=len(walls),
+        gross_area=fsum(wall.gross_area for wall in walls),
+        opening_area=fsum(area for wall in walls for area in parted(wall.opening_areas)),
+        net_area=net,
+        billed_area=fsum(billed_area(wall, job) for wall in walls),
+        cavities=len(filled),
+        fill_volume=fsum(cavity.volume for cavity in filled),
+        fibre_mass=fsum(cavity_mass(cavity, job) for cavity in blown),
+        resistance=offered_resistance(job, depth) if depth > 0.0 else None,
+        modelled=modelled / net if net else 0.0,
+    )
+
+
+# ---------------------------------------------------------------- alternates
+
+
+def alternate_prices(main: Priced) -> tuple[AlternatePrice, ...]:
+    """Every alternate of the job, priced as the main offer is."""
+    found: list[AlternatePrice] = []
+    for alternate in main.job.quote.alternates:
+        basis, job = with_alternate(main.basis, main.job, alternate)
+        found.append(AlternatePrice(alternate, priced(basis, job, main.book), scope_rows(basis, job)))
+    return tuple(found)
+
+
+def with_alternate(basis: Basis, job: Job, alternate: Alternate) -> tuple[Basis, Job]:
+    """Basis and job of an alternate: another fibre or density, another depth of all stud layers, or both.
+
+    With another depth the volumes change in proportion; members, holes and netting stay as they are.
+    """
+    changes: dict[str, object] = {}
+    if alternate.fibre is not None:
+        changes["name"] = alternate.fibre
+    if alternate.density is not None:
+        changes |= {"density": alternate.density, "by_depth": ()}
+    if alternate.conductivity is not None:
+        changes["conductivity"] = alternate.conductivity
+    other = job
+    if changes:
+        thermal = job.thermal.model_copy(update={"fibre": "stated"})
+        other = job.model_copy(update={"fibre": job.fibre.model_copy(update=changes), "thermal": thermal})
+    return (basis if alternate.depth is None else with_depth(basis, alternate.depth)), other
+
+
+def with_depth(basis: Basis, depth: float) -> Basis:
+    """The basis with all stud layers of one depth (m), volumes in proportion."""
+    factor = {layer.layer_key: depth / layer.depth for layer in basis.layers}
+    old = {layer.wall_id: layer.depth for layer in basis.layers}
+    return replace(
+        basis,
+        layers=tuple(replace(layer, depth=depth) for layer in basis.layers),
+        walls=tuple(
+            replace(wall, depth=wall.depth * depth / old[wall.wall_id]) if wall.wall_id in old else wall
+            for wall in basis.walls
+        ),
+        cavities=tuple(
+            replace(
+                each,
+                depth=each.depth * factor[each.layer_key],
+                volume=each.volume * factor[each.layer_key],
+                blown_volume=each.blown_volume * factor[each.layer_key],
+            )
+            for each in basis.cavities
+        ),
+        hand_fills=tuple(
+            replace(each, depth=each.depth * factor[each.layer_key], volume=each.volume * factor[each.layer_key])
+            for each in basis.hand_fills
+        ),
+    )
