@@ -84,7 +84,7 @@ def stud_depth(wall: WallTakeoff) -> float | None:
     return max((sum(layer.frame.layer.depth for layer in group) for group in groups), default=None)
 
 
-def _opening_area_once(wall: WallTakeoff) -> float:
+def opening_area_once(wall: WallTakeoff) -> float:
     """m2; an opening through two rows of studs counts once."""
     return sum(max(layer.opening_area for layer in group) for group in groups_in_depth(wall.layers))
 
@@ -135,7 +135,7 @@ def _net_difference(wall: WallTakeoff) -> float | None:
     stated = declared(wall, "NetSideArea")
     if stated is None or not wall.layers:
         return None
-    return wall.wall.gross_area - _opening_area_once(wall) - stated
+    return wall.wall.gross_area - opening_area_once(wall) - stated
 
 
 def _external(wall: WallTakeoff) -> bool | None:

@@ -18,7 +18,7 @@ def read_curtain_walls(model: ModelFile) -> tuple[NDArray[np.float64], ...]:
     found: list[NDArray[np.float64]] = []
     for curtain in model.of_class("IfcCurtainWall"):
         try:
-            elements = all_parts_of(curtain) or (curtain,)
+            elements = tuple(all_parts_of(curtain)) or (curtain,)
         except BROKEN_ENTITY:
             continue
         for element in elements:

@@ -56,7 +56,7 @@ from takeoff.thermal.steel_zones import (
     steel_by_zones,
     zone_transmittance,
 )
-from takeoff.thermal.stud_layer import StudLayerFill, StudLayerPatches, stud_layer_patches
+from takeoff.thermal.stud_layer import FillStep, StudLayerFill, StudLayerPatches, blown_resistance, stud_layer_patches
 from takeoff.thermal.targets import (
     CHECK_LOCALLY,
     OptionVerdict,
@@ -89,6 +89,7 @@ __all__ = [
     "EffectiveResistance",
     "Fibre",
     "FibreResistance",
+    "FillStep",
     "Film",
     "FilmRule",
     "Grade",
@@ -123,6 +124,7 @@ __all__ = [
     "air_layer_by_formula",
     "air_layer_resistance",
     "area_weighted",
+    "blown_resistance",
     "cavity_heat_flows",
     "climate_zone",
     "code_target",

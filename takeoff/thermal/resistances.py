@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fnmatch
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -39,6 +40,9 @@ class ResistanceSettings:
     outside_far: bool = True
     """True where the outside air is at large y: the wall is filled from inside."""
     wall_id: str = ""
+    stated: tuple[tuple[str, float], ...] = ()
+    """Patterns of material names (* and ?, capitals alike) with the W/(m K) that the job states for them, which go
+    before the model's own and the table's; the first that fits counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +148,10 @@ def _one_layer(layer: Layer, settings: ResistanceSettings) -> tuple[LayerResista
     if layer.role is LayerRole.AIR:
         return _air(layer, name, settings)
     findings: list[Finding] = []
+    stated = next((value for pattern, value in settings.stated if _fits(pattern, name)), None)
+    if stated is not None:
+        row = LayerResistance(name, layer.thickness, stated, layer.thickness / stated, "the job file", "as stated")
+        return row, stated <= INSULATION_BELOW and layer.thickness > NEGLIGIBLE, findings
     if layer.conductivity is not None:
         if PLAUSIBLE[0] <= layer.conductivity <= PLAUSIBLE[1]:
             row = LayerResistance(
@@ -169,6 +177,10 @@ def _one_layer(layer: Layer, settings: ResistanceSettings) -> tuple[LayerResista
         )
     findings.append(_unknown(layer, name, value, settings.wall_id))
     return LayerResistance(name, layer.thickness, None, 0.0, "", value.reason), False, findings
+
+
+def _fits(pattern: str, name: str) -> bool:
+    return fnmatch.fnmatchcase(name.casefold(), pattern.casefold())
 
 
 def _air(layer: Layer, name: str, settings: ResistanceSettings) -> tuple[LayerResistance, bool, list[Finding]]:

@@ -17,7 +17,21 @@ from takeoff.thermal.resistances import DEEPEST_AIR_LAYER, framing_resistance
 OVERLAP = 1e-6
 """Relative to the net area: by how much cavities may cover more than the wall before it is a finding."""
 
+STEP_SLACK = 1e-9
+"""m; what arithmetic leaves of a depth that is exactly a step's."""
+
 HAND_FILLED = frozenset({Method.BATT, Method.BEFORE_SHEATHING})
+
+
+@dataclass(frozen=True, slots=True)
+class FillStep:
+    """What cavities up to a depth are filled with."""
+
+    depth_to: float
+    """m"""
+    fibre: Fibre
+    density: float | None = None
+    """kg/m3 as blown"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +47,10 @@ class StudLayerFill:
     """Name of the wood framing's material; metal is refused unless `steel` is set."""
     steel: bool = False
     """True for steel framing."""
+    framing_conductivity: float | None = None
+    """W/(m K) of wood framing; None for the table's, by `framing_material`."""
+    steps: tuple[FillStep, ...] = ()
+    """By rising depth; the first that reaches a cavity's depth goes before `fibre` and `density`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +60,16 @@ class StudLayerPatches:
     patches: tuple[Patch, ...]
     """One for each cavity in the order given, named by its id, then one for the framing."""
     findings: tuple[Finding, ...]
+
+
+def blown_resistance(fill: StudLayerFill, depth: float) -> FibreResistance:
+    """What a depth of blown fill is worth, m; by the step of `fill` that reaches that depth, else by its fibre."""
+    if depth <= 0.0:
+        return FibreResistance(None, fill.fibre.source, "the cavity has no depth")
+    step = next((step for step in fill.steps if depth <= step.depth_to + STEP_SLACK), None)
+    if step is not None:
+        return fibre_resistance(step.fibre, depth, step.density)
+    return fibre_resistance(fill.fibre, depth, fill.density)
 
 
 def stud_layer_patches(
@@ -66,7 +94,7 @@ def stud_layer_patches(
             continue
         patches.append(_patch(cavity, depth, fill, findings))
     framing = net_area - fsum(patch.area for patch in patches)
-    if framing < -OVERLAP * net_area:
+    if framing < -OVERLAP * net_area and not fill.steel:
         findings.append(
             Finding(
                 "cavities-cover-more-than-the-wall",
@@ -86,7 +114,7 @@ def stud_layer_patches(
 def _patch(cavity: Cavity, depth: float, fill: StudLayerFill, findings: list[Finding]) -> Patch:
     mean_depth = min(cavity.volume / cavity.area, depth)
     if cavity.method is Method.BLOW:
-        found = fibre_resistance(fill.fibre, mean_depth, fill.density) if mean_depth > 0.0 else _nothing(fill.fibre)
+        found = blown_resistance(fill, mean_depth)
         if found.value is not None:
             return Patch(cavity.cavity_id, PartKind.FILLED, cavity.area, found.value, found.source)
         findings.append(
@@ -108,10 +136,6 @@ def _patch(cavity: Cavity, depth: float, fill: StudLayerFill, findings: list[Fin
     return Patch(cavity.cavity_id, PartKind.UNFILLED, cavity.area, air, "ISO 6946:2007 Table 2, unventilated air layer")
 
 
-def _nothing(fibre: Fibre) -> FibreResistance:
-    return FibreResistance(None, fibre.source, "the cavity has no depth")
-
-
 def _batt(fill: StudLayerFill) -> tuple[float, str]:
     if fill.batt_conductivity is not None:
         if fill.batt_conductivity <= 0.0:
@@ -127,5 +151,9 @@ def _framing(area: float, depth: float, fill: StudLayerFill) -> Patch:
         steel = design_value_by_key("steel")
         assert steel.conductivity is not None
         return Patch("steel framing", PartKind.STEEL, area, depth / steel.conductivity, steel.source)
+    if fill.framing_conductivity is not None:
+        if fill.framing_conductivity <= 0.0:
+            raise ThermalError("The conductivity of the framing must be positive.")
+        return Patch("framing", PartKind.WOOD, area, depth / fill.framing_conductivity, "the job's framing")
     found = framing_resistance(depth, fill.framing_material)
     return Patch("framing", PartKind.WOOD, area, found.resistance, found.source)

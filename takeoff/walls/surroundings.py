@@ -101,7 +101,7 @@ class Surroundings:
 def _room(space: ModelSpace) -> Room | None:
     if not space.solids:
         return None
-    footprint = areal(shapely.union_all([_plan(mesh) for mesh in space.solids]))
+    footprint = areal(shapely.union_all([plan_of(mesh) for mesh in space.solids]))
     if footprint.is_empty:
         return None
     heights = np.concatenate([mesh.vertices[:, 2] for mesh in space.solids])
@@ -114,10 +114,11 @@ def _standing_plan(wall: ModelWall, meshes: Sequence[Mesh], points: NDArray[np.f
     box: Any = shapely.minimum_rotated_rectangle(shapely.multipoints(points[:, :2]))
     if wall.cylinder is None and box.area <= _THICKEST * box.length / 2.0:
         return box
-    return areal(shapely.union_all([_plan(mesh) for mesh in meshes]))
+    return areal(shapely.union_all([plan_of(mesh) for mesh in meshes]))
 
 
-def _plan(mesh: Mesh) -> Polygon | MultiPolygon:
+def plan_of(mesh: Mesh) -> Polygon | MultiPolygon:
+    """What a solid covers in plan; empty where all its faces stand upright."""
     corners = mesh.vertices[mesh.faces][:, :, :2]
     first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     wide = np.abs(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]) > 1e-9

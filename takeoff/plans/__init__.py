@@ -1,0 +1,1 @@
+"""What the plans and the model declare, held against what was found."""
