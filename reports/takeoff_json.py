@@ -22,6 +22,7 @@ from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job_writer import stated_job
 from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, OUTLINE_DECIMALS, outline_texts
+from takeoff.preparation_tables import PREPARATIONS
 from takeoff.result import Takeoff
 from takeoff.schedule_basis import Basis
 from takeoff.schedule_stored import basis_data
@@ -127,6 +128,7 @@ def _layers(tables: Mapping[str, FilledTable]) -> dict[str, str]:
     members = _by_layer(tables[MEMBERS.name], solids, SAID_BY_SOLID)
     openings, cavities = _by_layer(tables[OPENINGS.name]), _by_layer(tables[CAVITIES.name])
     holes, hand_fills = _by_layer(tables[HOLES.name]), _by_layer(tables[HAND_FILLS.name])
+    preparations = _by_layer(tables[PREPARATIONS.name])
     filled = tables[STUD_LAYERS.name]
     rows = json_rows(STUD_LAYERS, filled.columns, frozenset({"wall_id"}))
     keys = [record.layer.frame.layer.key for record in filled.records]
@@ -136,7 +138,8 @@ def _layers(tables: Mapping[str, FilledTable]) -> dict[str, str]:
         f'"openings": [{openings.get(key, "")}], '
         f'"cavities": [{cavities.get(key, "")}], '
         f'"holes": [{holes.get(key, "")}], '
-        f'"hand_fills": [{hand_fills.get(key, "")}]'
+        f'"hand_fills": [{hand_fills.get(key, "")}], '
+        f'"preparations": [{preparations.get(key, "")}]'
         for key, row in zip(keys, rows, strict=True)
     }
 

@@ -28,14 +28,15 @@ class PreparationKind(StrEnum):
     """Closes a cavity that is open to another space, so that fibre stays in it."""
     EAVE_BAFFLE = "eave_baffle"
     """Keeps the air path of a vented eave open where a wall meets it."""
+    BOX = "box"
+    """A box at the fill face, to be kept free of fibre and filled behind."""
+    CEILING = "ceiling"
+    """A bay that goes on above the ceiling of its room, to be filled before that hangs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Preparation:
-    """Something to do before the netting goes up.
-
-    Blockers and eave baffles are handed in by whoever knows what the wall meets: this module cannot see a roof.
-    """
+    """Something to do before the netting goes up. `takeoff.preparations` finds all of them."""
 
     kind: PreparationKind
     storey: str
@@ -45,6 +46,10 @@ class Preparation:
     cavity_id: str = ""
     volume: float = 0.0
     """m3 of fibre to place by hand"""
+    length: float = 0.0
+    """m; of a blocker or baffle, and of a bay above a ceiling its width"""
+    area: float = 0.0
+    """m2; of a blocker"""
 
 
 class Task(StrEnum):
@@ -93,18 +98,19 @@ class _Room:
 def order_work(
     plan: FillPlan,
     walls: Sequence[WallTakeoff],
-    extra: Sequence[Preparation] = (),
+    preparations: Sequence[Preparation] | None = None,
     settings: OrderSettings | None = None,
 ) -> tuple[Step, ...]:
     """The steps of the whole job, numbered from 1.
 
-    extra: blockers, baffles and whatever else must precede the netting, with storey and room.
+    preparations: all that must precede the netting, with storey and room; what the plan alone asks for where None.
     """
     settings = settings or OrderSettings()
-    preparations = [*_preparations(plan), *extra]
+    if preparations is None:
+        preparations = plan_preparations(plan)
     steps = _before_sheathing(preparations)
     holes = _by_layer(plan)
-    for release, rooms in enumerate(_releases(_rooms(plan, walls, extra), settings), start=1):
+    for release, rooms in enumerate(_releases(_rooms(plan, walls, preparations), settings), start=1):
         steps += _release_steps(release, rooms, holes, preparations)
     return tuple(
         Step(n, s.release, s.storey, s.rooms, s.task, s.layer_keys, s.holes, s.preparations)
@@ -122,7 +128,8 @@ _KIND = {
 }
 
 
-def _preparations(plan: FillPlan) -> list[Preparation]:
+def plan_preparations(plan: FillPlan) -> list[Preparation]:
+    """Places that the plan has filled by hand, before sheathing, or sealed."""
     fill_of = {fill.cavity_id: fill for fill in plan.cavities}
     return [_preparation(part, fill_of[part.cavity_id]) for part in plan.hand_fills]
 
@@ -187,7 +194,7 @@ def _release_steps(
 # ---------------------------------------------------------------- where
 
 
-def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], extra: Sequence[Preparation]) -> list[_Room]:
+def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], preparations: Sequence[Preparation]) -> list[_Room]:
     """Rooms in which something is done, storeys from below upwards, in each the room nearest to the last one next."""
     working = {fill.cavity_id for fill in plan.cavities if fill.method is not Method.NONE}
     groups: dict[tuple[str, str], list[Cavity]] = {}
@@ -201,9 +208,9 @@ def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], extra: Sequence[Prepara
                 known = wall.wall.storey_elevation
                 if known is not None:
                     elevations[cavity.storey] = min(known, elevations.get(cavity.storey, np.inf))
-    for item in extra:
+    for item in preparations:
         groups.setdefault((item.storey, item.room), [])
-    rooms = [_room(storey, name, cavities, extra) for (storey, name), cavities in groups.items()]
+    rooms = [_room(storey, name, cavities, preparations) for (storey, name), cavities in groups.items()]
     ordered: list[_Room] = []
     storeys = sorted({room.storey for room in rooms}, key=lambda name: (elevations.get(name, np.inf), _natural(name)))
     for storey in storeys:
@@ -211,10 +218,10 @@ def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], extra: Sequence[Prepara
     return ordered
 
 
-def _room(storey: str, name: str, cavities: Sequence[Cavity], extra: Sequence[Preparation]) -> _Room:
+def _room(storey: str, name: str, cavities: Sequence[Cavity], preparations: Sequence[Preparation]) -> _Room:
     """One room with its stud layers in walking order: clockwise from above, so to the right seen from inside."""
     layers = list(dict.fromkeys(cavity.layer_key for cavity in cavities))
-    here = [item.layer_key for item in extra if (item.storey, item.room) == (storey, name)]
+    here = [item.layer_key for item in preparations if (item.storey, item.room) == (storey, name)]
     if not cavities:
         return _Room(storey, name, np.full(2, np.inf), tuple(dict.fromkeys(here)), frozenset())
     places = np.array([cavity.centroid[:2] for cavity in cavities])

@@ -13,7 +13,7 @@ from pydantic import Field, ValidationError, model_validator
 from takeoff.errors import TakeoffError
 from takeoff.job_faults import sentences
 from takeoff.job_framing import Framing, KeyFaults, meant
-from takeoff.job_sections import Batt, Fibre, Hose, Insulate, Layers, Report, Section, ToleranceSection
+from takeoff.job_sections import Batt, Fibre, Hose, Insulate, Layers, Preparations, Report, Section, ToleranceSection
 from takeoff.job_thermal import PlanCheck, Thermal
 from takeoff.schedule_job import Labour, Netting, Protection, Quote, Risk, Truck, Waste
 from takeoff.wall_rules import ACTIONS, WallBlock
@@ -49,6 +49,7 @@ class Job(Section):
     hose: Hose = Hose()
     fibre: Fibre = Fibre()
     batt: Batt = Batt()
+    preparations: Preparations = Preparations()
     tolerances: ToleranceSection = ToleranceSection()
     thermal: Thermal = Thermal()
     plan_check: PlanCheck = PlanCheck()

@@ -360,6 +360,34 @@ class Fibre(Section):
         return self
 
 
+class Preparations(Section):
+    """What is done before the netting goes up: eave baffles, and bays above ceilings."""
+
+    vented_eaves: StrictBool = value_of(
+        True,
+        "true | false",
+        "Eaves are vented: where a filled wall meets one, a baffle over each bay keeps its air path open. Eaves are "
+        "found by the model's roofs.",
+        PRACTICE,
+    )
+    eave_storeys: Words = value_of(
+        [], "words", "Patterns of storeys whose outside walls meet an eave, where the model has no roof.", CHOICE
+    )
+    eave_wall_types: Words = value_of([], "words", "The same for wall types, such as 'Exterior*'.", CHOICE)
+    ceiling_drop: Length = value_of(
+        "150 mm",
+        "m",
+        "Where a room of the model ends this far below the top of a bay, fill above it before the ceiling hangs.",
+        OWN,
+        ("10 mm", "5 m"),
+    )
+
+    @field_validator("eave_storeys", "eave_wall_types", mode="after")
+    @classmethod
+    def _words(cls, words: tuple[str, ...]) -> tuple[str, ...]:
+        return _clean_words(words)
+
+
 class ToleranceSection(Section):
     """Below these a gap is no cavity."""
 

@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING
 
 from takeoff.columns import frame
 from takeoff.fill import FillPlan
+from takeoff.fill_order import Preparation
 from takeoff.fill_results import PlannedWall, plan_of
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.model import Finding, Model, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
+from takeoff.preparation_tables import PREPARATIONS
+from takeoff.preparations import all_preparations, meets_of
 from takeoff.schedule_basis import Basis, BasisSources, schedule_basis
 from takeoff.tables import FINDINGS, FilledTable, filled_tables
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
@@ -50,6 +53,10 @@ class Takeoff:
     job: Job
     fill: FillPlan
     """What is filled how and where the holes go, by the hose of the job file; cavities say the same."""
+    preparations: tuple[Preparation, ...] = ()
+    """What is done before the netting goes up, in the order of the cavities."""
+    true_north: tuple[float, float] | None = None
+    """World xy direction of true north; None where the model does not say."""
 
     @property
     def walls(self) -> pandas.DataFrame:
@@ -96,6 +103,11 @@ class Takeoff:
         """One row per cavity, or part of one, that is not blown (hand_fills.csv)."""
         return frame(HAND_FILLS, self.fill.hand_fills)
 
+    @property
+    def preparations_table(self) -> pandas.DataFrame:
+        """One row per thing to do before the netting (preparations.csv)."""
+        return frame(PREPARATIONS, self.preparations)
+
     def fill_plan(self) -> FillPlan:
         """The same as `fill`."""
         return self.fill
@@ -106,13 +118,14 @@ class Takeoff:
 
     def tables(self) -> dict[str, FilledTable]:
         """Every table by name, its cells as files hold them; made without pandas."""
-        return filled_tables(self.results, self.findings, self.fill)
+        return filled_tables(self.results, self.findings, self.fill, self.preparations)
 
 
 def gathered(model: Model, walls: Sequence[PlannedWall], job: Job, assumptions: Sequence[Assumption]) -> Takeoff:
     """The takeoff of a model from its walls' results: sorts them and gathers every finding once."""
     ordered = in_order(walls)
     results = tuple(wall.result for wall in ordered)
+    plan = plan_of(ordered, hose_settings(job))
     return Takeoff(
         model_name=PurePath(model.path).name,
         project_name=model.project_name,
@@ -123,7 +136,9 @@ def gathered(model: Model, walls: Sequence[PlannedWall], job: Job, assumptions: 
         findings=all_findings(model.findings, results),
         assumptions=tuple(assumptions),
         job=job,
-        fill=plan_of(ordered, hose_settings(job)),
+        fill=plan,
+        preparations=all_preparations(results, plan, meets_of(model, job.preparations)),
+        true_north=model.true_north if model.true_north_stated else None,
     )
 
 

@@ -8,9 +8,11 @@ from typing import Any
 
 from takeoff.columns import Table, column_texts, number, text
 from takeoff.fill import FillPlan
+from takeoff.fill_order import Preparation
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.model import Finding, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
+from takeoff.preparation_tables import PREPARATIONS
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
 
 FINDINGS: Table[Finding] = Table(
@@ -59,16 +61,20 @@ _PLAN_ROWS: tuple[tuple[Table[Any], Callable[[FillPlan], Sequence[Any]]], ...] =
     (HAND_FILLS, lambda plan: plan.hand_fills),
 )
 
-TABLES: tuple[Table[Any], ...] = (*(table for table, _ in _ROWS), *(table for table, _ in _PLAN_ROWS), FINDINGS)
+TABLES: tuple[Table[Any], ...] = (*(table for table, _ in (*_ROWS, *_PLAN_ROWS)), PREPARATIONS, FINDINGS)
 """Every result table, in the order of the README."""
 
 
 def filled_tables(
-    results: Sequence[WallTakeoff], findings: Sequence[Finding], plan: FillPlan
+    results: Sequence[WallTakeoff],
+    findings: Sequence[Finding],
+    plan: FillPlan,
+    preparations: Sequence[Preparation] = (),
 ) -> dict[str, FilledTable]:
-    """Every table of a takeoff by its name. `results` in the order that walls.csv shall have, `plan` likewise."""
+    """Every table of a takeoff by its name. `results` in the order that walls.csv shall have, all else likewise."""
     filled = {table.name: _filled(table, rows(results)) for table, rows in _ROWS}
     filled |= {table.name: _filled(table, rows(plan)) for table, rows in _PLAN_ROWS}
+    filled[PREPARATIONS.name] = _filled(PREPARATIONS, preparations)
     return {**filled, FINDINGS.name: _filled(FINDINGS, findings)}
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from shapely import box
 
 from takeoff.fill import plan_fill
-from takeoff.fill_order import OrderSettings, Preparation, PreparationKind, Task, order_work
+from takeoff.fill_order import OrderSettings, Preparation, PreparationKind, Task, order_work, plan_preparations
 from takeoff.model import CavityKind, WallTakeoff
 from tests.records_builder import cavity, layer_takeoff, plain_wall
 
@@ -76,14 +76,15 @@ def test_every_hand_filled_place_is_prepared_exactly_once():
 
 def test_a_baffle_from_outside_comes_before_the_netting_of_its_room():
     baffle = Preparation(PreparationKind.EAVE_BAFFLE, "Upper floor", "Bedroom", "W-UP", "the wall meets a vented eave")
-    steps = steps_of(extra=[baffle])
+    steps = steps_of(preparations=[*plan_preparations(plan_fill(HOUSE)), baffle])
     step = next(step for step in steps if baffle in step.preparations)
     assert (step.task, step.rooms) == (Task.BEFORE_NETTING, ("Bedroom",))
 
 
 def test_a_baffle_in_a_room_without_cavities_is_not_lost():
     baffle = Preparation(PreparationKind.EAVE_BAFFLE, "Attic", "Loft", "W-X", "the wall meets a vented eave")
-    assert any(baffle in step.preparations for step in steps_of(extra=[baffle]))
+    everything = [*plan_preparations(plan_fill(HOUSE)), baffle]
+    assert any(baffle in step.preparations for step in steps_of(preparations=everything))
 
 
 def test_walls_of_a_room_follow_one_another_to_the_right_seen_from_inside():

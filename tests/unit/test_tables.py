@@ -19,6 +19,7 @@ from geometry.frames import Axes
 from geometry.solids import Prism, extruded
 from takeoff.columns import FRAME_TYPES, Kind, column_texts, csv_text, frame, json_rows, tidy_number
 from takeoff.fill import plan_fill
+from takeoff.fill_order import plan_preparations
 from takeoff.model import MemberRole, Source
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, mesh_sizes, opening_rows
 from takeoff.tables import TABLES, filled_tables
@@ -255,7 +256,8 @@ def test_the_build_up_runs_from_the_fill_side_into_the_wall():
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
 def test_the_frame_and_the_csv_file_agree(table):
     findings = failed_wall().findings
-    filled = filled_tables(house(), findings, plan_fill(house()))[table.name]
+    plan = plan_fill(house())
+    filled = filled_tables(house(), findings, plan, plan_preparations(plan))[table.name]
     assert filled.records
     values = frame(table, filled.records)
     rows = list(csv.DictReader(io.StringIO(csv_text(table, filled.columns))))

@@ -1,0 +1,201 @@
+"""What is done before the netting goes up: hand-filled and sealed places, blockers, eave baffles, boxes, ceilings.
+
+The fill plan knows the first two. The rest follows from what a wall meets: sides that no member closes, the eaves of
+the roof, boxes in its bays, rooms lower than its bays. All of it is common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometry.solids import bounds, silhouette
+from takeoff.eaves import Eave, RoofSurfaces, eaves_of, roof_surfaces, tops_at
+from takeoff.fill import CavityFill, FillPlan
+from takeoff.fill_order import Preparation, PreparationKind, plan_preparations
+from takeoff.job_sections import Preparations
+from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Method, Model, ModelSpace, StudLayer, WallTakeoff
+from takeoff.wall_rules import matches
+
+UNDER_PLATES = 0.25
+"""m; a bay that ends so close under the top of its wall has nothing but plates over it."""
+LARGEST_BOX = 0.6
+"""m; an obstruction no larger than this in elevation that comes to the fill face is a box for wiring or the like."""
+AT_FACE = 0.02
+"""m from the fill face."""
+NARROWEST_BAFFLE = 0.05
+"""m; a baffle over less of a bay is that of the next bay."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Meets:
+    """What the walls of a model meet. room_tops: m, world z of the highest point, by storey and room."""
+
+    roofs: RoofSurfaces
+    room_tops: dict[tuple[str, str], float]
+    settings: Preparations
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bay:
+    """One cavity that is filled, with its plan and its stud layer."""
+
+    cavity: Cavity
+    fill: CavityFill
+    taken: LayerTakeoff
+
+    @property
+    def layer(self) -> StudLayer:
+        return self.taken.frame.layer
+
+    def item(self, kind: PreparationKind, reason: str, length: float = 0.0, area: float = 0.0) -> Preparation:
+        """Something to do here. length: m. area: m2."""
+        cavity = self.cavity
+        return Preparation(
+            kind, cavity.storey, cavity.room, self.layer.key, reason, cavity.cavity_id, length=length, area=area
+        )
+
+
+def meets_of(model: Model, settings: Preparations) -> Meets:
+    """What a model says about what its walls meet."""
+    tops: dict[tuple[str, str], float] = {}
+    for space in model.spaces:
+        if space.solids:
+            key = (space.storey, room_label(space))
+            top = max(float(mesh.vertices[:, 2].max()) for mesh in space.solids)
+            tops[key] = max(top, tops.get(key, top))
+    return Meets(roof_surfaces(model.roofs), tops, settings)
+
+
+def room_label(space: ModelSpace) -> str:
+    """What a room is called in results."""
+    return " ".join(text for text in (space.name, space.long_name) if text) or space.global_id
+
+
+def all_preparations(results: Sequence[WallTakeoff], plan: FillPlan, meets: Meets) -> tuple[Preparation, ...]:
+    """Everything that is done before the netting, in the order of the cavities."""
+    fills = {fill.cavity_id: fill for fill in plan.cavities}
+    own: dict[str, list[Preparation]] = {}
+    for item in plan_preparations(plan):
+        own.setdefault(item.cavity_id, []).append(item)
+    found: list[Preparation] = []
+    for wall in results:
+        for taken in wall.layers:
+            extra: dict[str, list[Preparation]] = {}
+            for item in _met(wall, taken, fills, meets):
+                extra.setdefault(item.cavity_id, []).append(item)
+            for cavity in taken.cavities:
+                found += own.get(cavity.cavity_id, [])
+                found += extra.get(cavity.cavity_id, [])
+    return tuple(found)
+
+
+def _met(wall: WallTakeoff, taken: LayerTakeoff, fills: dict[str, CavityFill], meets: Meets) -> Iterator[Preparation]:
+    """What follows from what one stud layer meets."""
+    bays = [
+        _Bay(cavity, fill, taken)
+        for cavity in taken.cavities
+        if (fill := fills.get(cavity.cavity_id)) is not None and fill.method not in (Method.NONE, Method.SEAL)
+    ]
+    if not bays:
+        return
+    yield from _blockers(bays)
+    yield from _baffles(bays, _eaves(wall, taken.frame.layer, meets))
+    yield from _boxes(bays)
+    yield from _ceilings(bays, meets)
+
+
+# ---------------------------------------------------------------- blockers
+
+
+def _blockers(bays: Sequence[_Bay]) -> Iterator[Preparation]:
+    """Where blown fibre would run out of a bay. Batts stay where they are put."""
+    blown = {bay.cavity.cavity_id: bay for bay in bays if bay.fill.method is Method.BLOW}
+    for side in bays[0].taken.open_sides:
+        bay = blown.get(side.cavity_id)
+        if bay is None:
+            continue
+        depth = bay.cavity.y_max - bay.cavity.y_min
+        where = "to an opening, where no member closes it," if side.side == "opening" else f"at its {side.side}"
+        reason = f"open {where} over {side.length:.3f} m"
+        yield bay.item(PreparationKind.BLOCKER, reason, side.length, side.length * depth)
+
+
+# ---------------------------------------------------------------- eaves
+
+
+def _eaves(wall: WallTakeoff, layer: StudLayer, meets: Meets) -> tuple[Eave, ...]:
+    """Stretches of a stud layer that meet a vented eave: by the job file, else by the roofs of the model."""
+    settings = meets.settings
+    if not settings.vented_eaves or not wall.wall.external:
+        return ()
+    named = any(matches(pattern, wall.wall.storey) for pattern in settings.eave_storeys) or any(
+        matches(pattern, wall.wall.type_name) for pattern in settings.eave_wall_types
+    )
+    if named:
+        low, _, high, _ = silhouette(layer.outline).bounds
+        return (Eave(low, high, "job file"),)
+    return eaves_of(layer, meets.roofs)
+
+
+def _baffles(bays: Sequence[_Bay], eaves: Sequence[Eave]) -> Iterator[Preparation]:
+    """One over each bay that ends under the plates of a wall that meets an eave."""
+    if not eaves:
+        return
+    boxes = np.array([bay.cavity.outline.bounds for bay in bays])
+    tops = tops_at(silhouette(bays[0].layer.outline), 0.5 * (boxes[:, 0] + boxes[:, 2]))
+    for bay, (low, _, high, z_max), top in zip(bays, boxes.tolist(), tops.tolist(), strict=True):
+        if not z_max >= top - UNDER_PLATES:
+            continue
+        for eave in eaves:
+            length = min(high, eave.high) - max(low, eave.low)
+            if length >= NARROWEST_BAFFLE:
+                yield bay.item(
+                    PreparationKind.EAVE_BAFFLE,
+                    f"the wall meets an eave ({eave.words}): keep its air path open above the plate",
+                    length,
+                )
+                break
+
+
+# ---------------------------------------------------------------- boxes, ceilings
+
+
+def _boxes(bays: Sequence[_Bay]) -> Iterator[Preparation]:
+    """Boxes at the fill face: fibre must not get into them, and the place behind them is missed from the front."""
+    boxes = {
+        member.member_id: member
+        for member in bays[0].taken.frame.members
+        if member.role is MemberRole.OBSTRUCTION and is_box(member)
+    }
+    for bay in bays:
+        for name in bay.cavity.obstructions:
+            if name in boxes:
+                reason = f"mask the front of {_called(boxes[name])}, fill behind it, cut the netting tight round it"
+                yield bay.item(PreparationKind.BOX, reason)
+
+
+def is_box(member: Member) -> bool:
+    """Whether an obstruction is small and comes to the fill face, as boxes for wiring do."""
+    low, high = bounds(member.solid)
+    return bool(low[1] <= AT_FACE and max(high[0] - low[0], high[2] - low[2]) <= LARGEST_BOX)
+
+
+def _called(member: Member) -> str:
+    return member.element_name or member.element_class.removeprefix("Ifc") or member.member_id
+
+
+def _ceilings(bays: Sequence[_Bay], meets: Meets) -> Iterator[Preparation]:
+    """Bays that go on above the ceiling of their room."""
+    for bay in bays:
+        cavity = bay.cavity
+        top = meets.room_tops.get((cavity.storey, cavity.room))
+        if top is None:
+            continue
+        x_min, z_min, x_max, z_max = cavity.outline.bounds
+        foot, head = bay.layer.axes.to_world([[0.5 * (x_min + x_max), 0.0, z] for z in (z_min, z_max)])[:, 2].tolist()
+        if foot < top <= head - meets.settings.ceiling_drop:
+            reason = f"the room ends {head - top:.3f} m below the top of the bay: fill above before its ceiling hangs"
+            yield bay.item(PreparationKind.CEILING, reason, x_max - x_min)
