@@ -114,7 +114,10 @@ class Takeoff:
 
     def schedule_basis(self) -> Basis:
         """Plain rows from which materials, labour and price follow: what `takeoff.pricing` takes."""
-        return schedule_basis(BasisSources(self.model_name, self.project_name, self.results, self.findings, self.fill))
+        sources = BasisSources(
+            self.model_name, self.project_name, self.results, self.findings, self.fill, self.preparations
+        )
+        return schedule_basis(sources)
 
     def tables(self) -> dict[str, FilledTable]:
         """Every table by name, its cells as files hold them; made without pandas."""

@@ -181,20 +181,20 @@ class Basis:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BasisSources:
-    """What the basis is derived from. extra: blockers and baffles."""
+    """What the basis is derived from. preparations: all of a takeoff; those of the plan alone where there are none."""
 
     model: str
     project: str
     results: Sequence[WallTakeoff]
     findings: Sequence[Finding]
     plan: FillPlan
-    extra: Sequence[Preparation] = ()
+    preparations: Sequence[Preparation] = ()
 
 
 def schedule_basis(sources: BasisSources) -> Basis:
     """The basis of a takeoff; its numbers have the digits that result files have."""
     layers = {layer.frame.layer.key: layer for wall in sources.results for layer in wall.layers}
-    steps = order_work(sources.plan, sources.results, sources.extra)
+    steps = order_work(sources.plan, sources.results, sources.preparations or None)
     return Basis(
         model=sources.model,
         project=sources.project,
@@ -202,7 +202,7 @@ def schedule_basis(sources: BasisSources) -> Basis:
         layers=_layers(sources.results, sources.plan),
         cavities=_cavities(layers, sources.plan),
         hand_fills=_hand_fills(layers, sources.plan),
-        pieces=tuple(_piece(item, layers) for item in sources.extra if item.kind in _PIECES),
+        pieces=tuple(_piece(item, layers) for item in sources.preparations if item.kind in _PIECES),
         releases=_releases(steps),
         openings=_openings(sources.results),
         findings=tuple(
