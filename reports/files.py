@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import tempfile
@@ -10,15 +11,20 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from reports.takeoff_json import OPENING_LINES, takeoff_json
-from takeoff.columns import csv_text
+from reports.page import PAGE_NAME, page_html
+from reports.takeoff_json import OPENING_LINES, json_head, json_tail, json_walls
+from takeoff.columns import column_texts, csv_head, csv_rows
 from takeoff.errors import TakeoffError
 from takeoff.result import Takeoff
-from takeoff.tables import TABLES
+from takeoff.shares import in_shares
+from takeoff.tables import FINDINGS, TABLES
 
 JSON_NAME = "takeoff.json"
-FILE_NAMES = (*(f"{table.name}.csv" for table in TABLES), JSON_NAME)
-"""Every file that a result folder holds."""
+FILE_NAMES = (*(f"{table.name}.csv" for table in TABLES), JSON_NAME, PAGE_NAME)
+"""Every file that a result folder holds; the page may be left out."""
+
+WALLS_AT_ONCE = 30
+"""Walls that are turned into text together: a large model is written in parts, or its texts would fill the memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,21 +39,61 @@ class OutputError(TakeoffError):
     """The result could not be written; nothing was left half-written."""
 
 
-def result_texts(takeoff: Takeoff) -> dict[str, str]:
-    """File name to text for a whole result folder. Same takeoff, same bytes."""
-    tables = takeoff.tables()
-    texts = {f"{name}.csv": csv_text(filled.table, filled.columns) for name, filled in tables.items()}
-    return {**texts, JSON_NAME: takeoff_json(takeoff, tables)}
+def result_texts(takeoff: Takeoff, *, page: bool = True) -> dict[str, str]:
+    """File name to text for a whole result folder, with or without the page. Same takeoff, same bytes."""
+    texts = dict(result_heads(takeoff))
+    for number, part in enumerate(takeoff.parts(WALLS_AT_ONCE)):
+        for name, text in part_texts(part, first=number == 0).items():
+            texts[name] += text
+    texts[JSON_NAME] += json_tail(takeoff)
+    if page:
+        texts[PAGE_NAME] = page_html(takeoff, json.loads(texts[JSON_NAME]))
+    return texts
 
 
-def write_results(takeoff: Takeoff, folder: Path) -> tuple[Path, ...]:
-    """Writes all result files and returns their paths.
+def result_heads(takeoff: Takeoff) -> dict[str, str]:
+    """How each file begins, before its first wall."""
+    heads = {f"{table.name}.csv": csv_head(table) for table in TABLES}
+    findings = csv_rows(column_texts(FINDINGS, takeoff.findings))
+    heads[f"{FINDINGS.name}.csv"] += findings
+    return {**heads, JSON_NAME: json_head(takeoff)}
 
-    A folder of ours from an earlier run is replaced; a folder that holds anything else is refused. Raises OutputError.
+
+def part_texts(part: Takeoff, *, first: bool) -> dict[str, str]:
+    """What a part of the takeoff adds to each file. first: whether it holds the first wall."""
+    tables = part.tables()
+    texts = {f"{name}.csv": csv_rows(filled.columns) for name, filled in tables.items()}
+    return {**texts, JSON_NAME: ("" if first else ",\n") + ",\n".join(json_walls(part, tables))}
+
+
+def write_results(takeoff: Takeoff, folder: Path, *, page: bool = True, processes: int = 1) -> tuple[Path, ...]:
+    """Writes all result files, with or without the page, and returns their paths.
+
+    A folder of ours from an earlier run is replaced; a folder that holds anything else is refused. processes: among
+    how many the writing is shared out. Raises OutputError.
     """
     check_target(folder)
-    write_folder(folder, result_texts(takeoff))
-    return tuple(folder / name for name in FILE_NAMES)
+    parts = takeoff.parts(WALLS_AT_ONCE)
+    with new_folder(folder) as draft:
+
+        def write_part(number: int) -> None:
+            for name, text in part_texts(parts[number], first=number == 0).items():
+                (draft / f"{number}-{name}").write_bytes(_bytes(text))
+
+        in_shares(write_part, len(parts), processes, least=2)
+        tails = {JSON_NAME: json_tail(takeoff)}
+        for name, head in result_heads(takeoff).items():
+            with (draft / name).open("wb") as file:
+                file.write(_bytes(head))
+                for piece in [draft / f"{number}-{name}" for number in range(len(parts))]:
+                    with piece.open("rb") as content:
+                        shutil.copyfileobj(content, file)
+                    piece.unlink()
+                file.write(_bytes(tails.get(name, "")))
+        if page:
+            document = json.loads((draft / JSON_NAME).read_text(encoding="utf-8"))
+            (draft / PAGE_NAME).write_bytes(_bytes(page_html(takeoff, document)))
+    return tuple(folder / name for name in FILE_NAMES if page or name != PAGE_NAME)
 
 
 def begins_with(path: Path, opening: str) -> bool:
@@ -87,24 +133,34 @@ def check_target(folder: Path, kind: FolderKind = RESULTS) -> None:
 
 def write_folder(folder: Path, files: Mapping[str, str | bytes]) -> None:
     """Writes files by their path in a folder, texts as UTF-8; it stands at its place only when all are on the disk."""
+    with new_folder(folder) as draft:
+        for name, content in files.items():
+            (draft / name).parent.mkdir(parents=True, exist_ok=True)
+            (draft / name).write_bytes(content if isinstance(content, bytes) else _bytes(content))
+
+
+@contextmanager
+def new_folder(folder: Path) -> Iterator[Path]:
+    """An empty folder to be filled, which takes the place of `folder` at the end, unless something goes wrong."""
     target = folder.resolve()
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with _folder_beside(target) as draft:
-            for name, content in files.items():
-                (draft / name).parent.mkdir(parents=True, exist_ok=True)
-                (draft / name).write_bytes(
-                    content if isinstance(content, bytes) else content.encode("utf-8", "replace")
-                )
+            yield draft
             draft.chmod(0o777 & ~_umask())
             _swap(draft, target)
     except OSError as error:
         raise OutputError(f"the result could not be written to {folder}: {error.strerror or error}") from error
 
 
+def _bytes(text: str) -> bytes:
+    """UTF-8; half a letter, which a broken name can hold, as a question mark."""
+    return text.encode("utf-8", "replace")
+
+
 def write_text(path: Path, text: str) -> None:
     """Writes one file whole or not at all. Raises OutputError."""
-    write_bytes(path, text.encode("utf-8", "replace"))
+    write_bytes(path, _bytes(text))
 
 
 def write_bytes(path: Path, content: bytes) -> None:

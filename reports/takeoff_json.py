@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid
-from takeoff.columns import json_rows, tidy_number
+from takeoff.columns import column_texts, json_rows, tidy_number
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job_writer import stated_job
 from takeoff.model import WallTakeoff
@@ -43,21 +43,34 @@ SAID_BY_SOLID = frozenset({"x_min_m", "x_max_m", "y_min_m", "y_max_m", "z_min_m"
 """Columns of members.csv that the solid beside them says exactly."""
 
 
-def takeoff_json(takeoff: Takeoff, tables: Mapping[str, FilledTable]) -> str:
-    """The whole takeoff as JSON text; lengths m, areas m2, volumes m3. `tables` are `takeoff.tables()`."""
-    findings = json_rows(FINDINGS, tables[FINDINGS.name].columns)
+def takeoff_json(takeoff: Takeoff) -> str:
+    """The whole takeoff as JSON text; lengths m, areas m2, volumes m3."""
+    return json_head(takeoff) + ",\n".join(json_walls(takeoff, takeoff.tables())) + json_tail(takeoff)
+
+
+def json_head(takeoff: Takeoff) -> str:
+    """The file up to its first wall."""
     parts = [
         f'"schema_version": {_text(SCHEMA_VERSION)}',
         f'"model": {_text(_model(takeoff))}',
         '"units": {"length": "m", "area": "m2", "volume": "m3"}',
         f'"totals": {_text(_totals(takeoff))}',
         _lines("assumptions", [_text(plain(row)) for row in takeoff.assumptions]),
-        _lines("walls", _walls(takeoff.results, tables)),
-        _lines("findings", [f"{{{row}}}" for row in findings]),
+        '"walls": [',
+    ]
+    return OPENING_LINES + ",\n".join(parts) + ("\n" if takeoff.results else "")
+
+
+def json_tail(takeoff: Takeoff) -> str:
+    """The file after its last wall."""
+    rows = json_rows(FINDINGS, column_texts(FINDINGS, takeoff.findings))
+    parts = [
+        ("\n" if takeoff.results else "") + "]",
+        _lines("findings", [f"{{{row}}}" for row in rows]),
         f'"job": {_text(stated_job(takeoff.job))}',
         f'"basis": {_basis_text(takeoff.schedule_basis())}',
     ]
-    return OPENING_LINES + ",\n".join(parts) + "\n}\n"
+    return ",\n".join(parts) + "\n}\n"
 
 
 def plain(value: Any) -> Any:
@@ -102,8 +115,9 @@ def _totals(takeoff: Takeoff) -> dict[str, Any]:
     return {**plain(totals(takeoff.results)), "cavity_groups": groups}
 
 
-def _walls(results: Sequence[WallTakeoff], tables: Mapping[str, FilledTable]) -> list[str]:
-    """Each wall as one JSON object on one line."""
+def json_walls(takeoff: Takeoff, tables: Mapping[str, FilledTable]) -> list[str]:
+    """Each wall as one JSON object on one line. `tables` are `takeoff.tables()`."""
+    results = takeoff.results
     layers = _layers(tables)
     rows = json_rows(WALLS, tables[WALLS.name].columns)
     places = _places(results, tables)

@@ -158,10 +158,18 @@ _COLUMN_TEXTS: dict[Kind, Callable[[list[Any]], list[str]]] = {
 
 def csv_text(table: Table[Any], columns: Sequence[Sequence[str]]) -> str:
     """Columns of texts as CSV: a head line, commas, `\\n` ends, quotes only where needed, no pandas."""
+    return csv_head(table) + csv_rows(columns)
+
+
+def csv_head(table: Table[Any]) -> str:
+    """The head line of a CSV file."""
+    return csv_rows([[name] for name in table.column_names])
+
+
+def csv_rows(columns: Sequence[Sequence[str]]) -> str:
+    """The lines of a CSV file below its head."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(table.column_names)
-    writer.writerows(zip(*columns, strict=True))
+    csv.writer(out, lineterminator="\n").writerows(zip(*columns, strict=True))
     return out.getvalue()
 
 

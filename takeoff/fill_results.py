@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from takeoff.fill import FillPlan, fill_place, joined_plans, plan_layer
+from takeoff.fill import CavityFill, FillPlan, HandFill, Hole, fill_place, joined_plans, plan_layer
 from takeoff.hose import HoseSettings
 from takeoff.model import LayerTakeoff, WallTakeoff
 from takeoff.wall_faults import WALL_FAULTS, failed, fault_text
@@ -36,6 +36,22 @@ def planned(result: WallTakeoff, hose: HoseSettings) -> PlannedWall:
 def plan_of(walls: Sequence[PlannedWall], hose: HoseSettings) -> FillPlan:
     """The plans of all walls as one, in their order."""
     return joined_plans([plan for wall in walls for plan in wall.plans], hose)
+
+
+def plans_by_walls(plan: FillPlan, groups: Sequence[Sequence[WallTakeoff]]) -> list[FillPlan]:
+    """The cavities, holes and hand fills of a plan, apart for each group of walls; rows and findings stay behind."""
+    group_of = {
+        cavity.cavity_id: number
+        for number, group in enumerate(groups)
+        for result in group
+        for layer in result.layers
+        for cavity in layer.cavities
+    }
+    made: list[tuple[list[CavityFill], list[Hole], list[HandFill]]] = [([], [], []) for _ in groups]
+    for kind, pieces in enumerate((plan.cavities, plan.holes, plan.hand_fills)):
+        for piece in pieces:
+            made[group_of[piece.cavity_id]][kind].append(piece)  # type: ignore[arg-type]
+    return [FillPlan(plan.hose, tuple(a), tuple(b), tuple(c), (), ()) for a, b, c in made]
 
 
 def _told(layer: LayerTakeoff, plan: FillPlan) -> LayerTakeoff:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from takeoff.columns import frame
 from takeoff.fill import FillPlan
 from takeoff.fill_order import Preparation
-from takeoff.fill_results import PlannedWall, plan_of
+from takeoff.fill_results import PlannedWall, plan_of, plans_by_walls
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.model import Finding, Model, WallTakeoff
@@ -118,6 +118,30 @@ class Takeoff:
             self.model_name, self.project_name, self.results, self.findings, self.fill, self.preparations
         )
         return schedule_basis(sources)
+
+    def parts(self, walls: int) -> list[Takeoff]:
+        """The takeoff cut into parts of so many walls each, in order, every part with its own share of the fill plan
+        and the preparations.
+
+        Findings stay with the whole. A large model can so be written part by part.
+        """
+        stops = range(0, len(self.results), walls)
+        parts = [self.results[first : first + walls] for first in stops]
+        before: dict[str, list[Preparation]] = {}
+        for item in self.preparations:
+            before.setdefault(item.layer_key, []).append(item)
+        return [
+            replace(
+                self,
+                results=part,
+                findings=(),
+                fill=plan,
+                preparations=tuple(
+                    item for wall in part for layer in wall.layers for item in before.get(layer.frame.layer.key, ())
+                ),
+            )
+            for part, plan in zip(parts, plans_by_walls(self.fill, parts), strict=True)
+        ]
 
     def tables(self) -> dict[str, FilledTable]:
         """Every table by name, its cells as files hold them; made without pandas."""

@@ -37,14 +37,16 @@ def in_shares(
     count: int,
     processes: int = 1,
     progress: Callable[[int], None] | None = None,
+    least: int = LEAST_SHARED,
 ) -> list[Result]:
     """`[work(0), ..., work(count - 1)]`, shared out among processes.
 
     work: pure, and its results can be pickled. processes: with this one; 1 for no others. progress: called here with
-    the number of pieces begun. Whatever `work` raises is raised here, as if it had been done here alone.
+    the number of pieces begun. least: fewer pieces than that are done here. Whatever `work` raises is raised here, as
+    if it had been done here alone.
     """
     told = progress or _say_nothing
-    if processes <= 1 or count < LEAST_SHARED or sys.platform != "linux":
+    if processes <= 1 or count < least or sys.platform != "linux":
         return [_told(work, number, told) for number in range(count)]
     found = _shared(work, count, min(processes, count), told)
     # What a process could not finish, for want of memory or because the work raises, is done here.

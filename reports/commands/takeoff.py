@@ -22,6 +22,7 @@ from reports.commands.shared import (
 from reports.files import check_target, write_results
 from reports.summary import summary
 from takeoff.model import Status
+from takeoff.shares import processes_here
 
 
 def takeoff(
@@ -31,6 +32,9 @@ def takeoff(
         Path | None, typer.Option("--out", metavar="DIR", help="Folder for the result files; default MODEL-takeoff.")
     ] = None,
     other: OtherPaths = None,
+    page: Annotated[
+        bool, typer.Option("--page/--no-page", help="Write takeoff.html, the takeoff in 3D that opens offline.")
+    ] = True,
     quiet: Quiet = False,
 ) -> None:
     """Take off a model: find its framed walls and their cavities, write result files, print a summary."""
@@ -38,7 +42,7 @@ def takeoff(
         folder = out if out is not None else Path(f"{model.stem}-takeoff")
         check_target(folder)
         _, result = taken_off(model, job_from(job), tuple(other or ()))
-        write_results(result, folder)
+        write_results(result, folder, page=page, processes=processes_here())
         if not quiet:
             console = plain_console()
             console.print(summary(result, result.job.report.units))

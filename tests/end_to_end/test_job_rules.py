@@ -177,7 +177,7 @@ def test_a_key_without_effect_is_told(tmp_path: Path) -> None:
 
 def test_takeoff_json_carries_the_rules(tmp_path: Path) -> None:
     result = run(tmp_path, '[[wall]]\nname = "Framed"\ninsulate = true\n')
-    written = json.loads(takeoff_json(result, result.tables()))
+    written = json.loads(takeoff_json(result))
     by_name = {wall["name"]: wall["job_rules"] for wall in written["walls"]}
     assert by_name["Framed"] == "name 'Framed': insulate true"
     assert by_name["Bare"] == ""
