@@ -73,7 +73,7 @@ def test_bare_script_tessellates_every_wall(twenty_walls: Path, tmp_path: Path) 
 def test_takeoff_is_measured_as_the_command_that_people_run(tmp_path: Path) -> None:
     command = run.commands(tmp_path / "model.ifc", tmp_path)["takeoff"]
     assert command[0] == sys.executable
-    assert command[3:] == ["takeoff", str(tmp_path / "model.ifc"), "--out", str(tmp_path / "result")]
+    assert command[3:] == ["takeoff", str(tmp_path / "model.ifc"), "--no-page", "--out", str(tmp_path / "result")]
     help_asked = [*command[:4], "--help"]
     done = subprocess.run(help_asked, capture_output=True, env=run.environment(), cwd=tmp_path, check=False)
     assert done.returncode == 0, done.stderr.decode()

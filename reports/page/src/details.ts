@@ -32,12 +32,15 @@ function wallFacts(state: State): [string, string][] {
       + (walls.stud_depth_m[wall] ? `, studs ${size(walls.stud_depth_m[wall])} deep` : "")],
     ["Insulated area", units.text(walls.insulated_area_m2[wall], "area")],
     ["Fill volume", units.text(walls.fill_volume_m3[wall], "volume")],
-    ["Frame", taken ? `${plainWords(word(walls.framing_source, wall))}, ${word(walls.framing_rule, wall)}` : ""],
+    ["Frame", taken ? frameWords(word(walls.framing_source, wall), word(walls.framing_rule, wall)) : ""],
     ["Fill side", state.layer >= 0 ? word(layers.fill_side, state.layer) : ""],
     ["Rooms", word(walls.rooms, wall)],
     ["Rules of the job file", word(walls.job_rules, wall)],
   ];
 }
+
+const frameWords = (source: string, rule: string): string =>
+  rule.startsWith(source) ? plainWords(rule) : `${plainWords(source)}, ${rule}`;
 
 function cavityFacts(state: State): [string, string][] {
   const { takeoff, units, cavity } = state;

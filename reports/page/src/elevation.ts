@@ -39,11 +39,11 @@ export function drawElevation(state: State, layer: number, room: number): { svg:
     group.append(...shapes);
     svg.append(group);
   }
-  const right = 5 * unit + 24 * unit;
+  const right = Math.max(frame.x1 + 29 * unit, numbers.right);
   const bottom = level + (openings.length > 0 ? 12 : 7) * unit;
   const top = frame.y0 - numbers.above - 3 * unit;
-  const x = frame.x0 - 11 * unit;
-  return { svg, box: [x, top, frame.x1 + right - x, bottom - top] };
+  const x = Math.min(frame.x0 - 11 * unit, numbers.left);
+  return { svg, box: [x, top, right - x, bottom - top] };
 }
 
 function frameOf(body: Solid): Frame {

@@ -1,6 +1,6 @@
 // Numbers and dimensions of the elevation, kept apart from each other.
 
-import { type Takeoff, extent, polygons, word } from "./data";
+import { type Shape, type Takeoff, polygons, word } from "./data";
 import { makeSvg } from "./dom";
 import { across, down, text, wide } from "./elevation_signs";
 import type { Units } from "./units";
@@ -29,44 +29,56 @@ export function spread(wished: number[], apart: number): number[] {
 export class Numbers {
   readonly inside: SVGElement[] = [];
   readonly outside: SVGElement[] = [];
-  /** mm of the drawing that the rows take above and below the wall. */
+  /** mm of the drawing that the rows take above and below the wall, and how far they reach to the left and right. */
   above = 0;
   below = 0;
+  left = Infinity;
+  right = -Infinity;
 
   constructor(takeoff: Takeoff, layer: number, frame: Box, unit: number) {
     const size = 2.3 * unit;
+    const { cavities } = takeoff.data;
     const taken = holeBoxes(takeoff, layer, unit);
     const rows: { number: string; x: number; y: number; up: boolean; cavity: number }[] = [];
     for (const cavity of takeoff.cavitiesOfLayer[layer]!) {
-      const number = word(takeoff.data.cavities.number, cavity).replace(/^c?0*|(?<=^[a-z])0+/g, "");
-      const box = largestPart(takeoff, cavity);
-      const place = freePlace(box, (wide(number) + 0.5) * size, 1.15 * size, taken);
+      if (word(cavities.kind, cavity) === "opening_gap") continue;
+      const number = word(cavities.number, cavity).replace(/^c?0*|(?<=^[a-z])0+/g, "");
+      const spots = spotsIn(cavities.shape[cavity]!);
+      const width = (wide(number) + 0.5) * size;
+      const place = freePlace(spots, width, 1.15 * size, taken);
       if (place === null) {
-        const [x, y] = [(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2];
-        rows.push({ number, x, y, up: y < (frame.y0 + frame.y1) / 2, cavity });
+        const widest = spots.reduce((best, spot) => spot.room > best.room ? spot : best, spots[0]!);
+        rows.push({ number, x: widest.x, y: widest.y, up: widest.y < (frame.y0 + frame.y1) / 2, cavity });
       } else {
-        this.inside.push(label(place[0], place[1], number, size, cavity));
-        taken.push({ x0: place[0] - size, x1: place[0] + size, y0: place[1] - size * 0.6, y1: place[1] + size * 0.6 });
+        this.inside.push(label(place.x, place.y, number, size, cavity));
+        taken.push(around(place, width, 1.2 * size));
       }
     }
-    for (const up of [true, false]) {
-      const own = rows.filter((row) => row.up === up).sort((a, b) => a.x - b.x);
-      if (own.length === 0) continue;
-      const apart = 1.35 * size * Math.max(1, Math.max(...own.map((row) => wide(row.number))));
-      const slots = spread(own.map((row) => row.x), apart);
-      const edge = up ? frame.y0 : frame.y1;
-      const way = up ? -1 : 1;
-      own.forEach((row, i) => {
-        const [slot, level] = [slots[i]!, edge + way * 6 * unit];
-        this.outside.push(makeSvg("path", {
-          d: `M${row.x} ${row.y}V${edge + way * unit}L${slot} ${edge + way * 3.5 * unit}V${level - way * 0.7 * size}`,
-          class: "leader", "stroke-width": 0.13 * unit,
-        }), makeSvg("circle", { cx: row.x, cy: row.y, r: 0.4 * unit, class: "leader-dot" }));
-        this.outside.push(label(slot, level, row.number, size, row.cavity));
-      });
-      if (up) this.above = 8 * unit;
-      else this.below = 8 * unit;
-    }
+    for (const up of [true, false]) this.outsideRow(rows.filter((row) => row.up === up), up, frame, unit, size);
+  }
+
+  private outsideRow(
+    rows: { number: string; x: number; y: number; cavity: number }[], up: boolean, frame: Box, unit: number, size: number,
+  ): void {
+    if (rows.length === 0) return;
+    rows.sort((a, b) => a.x - b.x);
+    const apart = 1.35 * size * Math.max(1, ...rows.map((row) => wide(row.number)));
+    const slots = spread(rows.map((row) => row.x), apart);
+    const edge = up ? frame.y0 : frame.y1;
+    const way = up ? -1 : 1;
+    const level = edge + way * 6 * unit;
+    rows.forEach((row, i) => {
+      const slot = slots[i]!;
+      this.outside.push(makeSvg("path", {
+        d: `M${row.x} ${row.y}V${edge + way * unit}L${slot} ${edge + way * 3.5 * unit}V${level - way * 0.7 * size}`,
+        class: "leader", "stroke-width": 0.13 * unit,
+      }), makeSvg("circle", { cx: row.x, cy: row.y, r: 0.4 * unit, class: "leader-dot" }));
+      this.outside.push(label(slot, level, row.number, size, row.cavity));
+    });
+    this.left = Math.min(this.left, slots[0]! - apart);
+    this.right = Math.max(this.right, slots.at(-1)! + apart);
+    if (up) this.above = 8 * unit;
+    else this.below = 8 * unit;
   }
 }
 
@@ -79,36 +91,66 @@ function label(x: number, y: number, number: string, size: number, cavity: numbe
   return group;
 }
 
-/** Box of a cavity's largest polygon, which for an odd outline is only where its middle lies. */
-function largestPart(takeoff: Takeoff, cavity: number): Box {
-  const shape = takeoff.data.cavities.shape[cavity]!;
-  const boxes = polygons(shape).map((rings) => {
-    const xs = rings[0]!.map((point) => across(point[0]));
-    const ys = rings[0]!.map((point) => down(point[1]));
-    return { x0: Math.min(...xs), x1: Math.max(...xs), y0: Math.min(...ys), y1: Math.max(...ys) };
-  });
-  const area = (box: Box): number => (box.x1 - box.x0) * (box.y1 - box.y0);
-  const best = boxes.sort((a, b) => area(b) - area(a))[0];
-  if (best !== undefined) return best;
-  const [x0, z0, x1, z1] = extent(shape);
-  return { x0: across(x0), x1: across(x1), y0: down(z1), y1: down(z0) };
+/** A place inside an outline with the room to its left and right together, mm of the drawing. */
+interface Spot { x: number; y: number; room: number; rings: [number, number][][] }
+
+/** Middles of the widest stretches inside an outline at several levels, the middle level first. */
+function spotsIn(shape: Shape): Spot[] {
+  const spots: Spot[] = [];
+  for (const polygon of polygons(shape)) {
+    const rings = polygon.map((ring) => ring.map(([x, z]): [number, number] => [across(x), down(z)]));
+    const ys = rings[0]!.map((point) => point[1]);
+    const [low, high] = [Math.min(...ys), Math.max(...ys)];
+    for (const share of [0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9, 0.03, 0.97]) {
+      const y = low + share * (high - low);
+      for (const [from, to] of stretches(rings, y)) spots.push({ x: (from + to) / 2, y, room: to - from, rings });
+    }
+  }
+  return spots.length > 0 ? spots : [{ x: 0, y: 0, room: 0, rings: [] }];
 }
 
-function freePlace(box: Box, width: number, height: number, taken: Box[]): [number, number] | null {
-  if (box.x1 - box.x0 < width || box.y1 - box.y0 < height) return null;
-  const x = (box.x0 + box.x1) / 2;
-  for (const share of [0.5, 0.35, 0.65, 0.2, 0.8]) {
-    const y = box.y0 + height / 2 + share * (box.y1 - box.y0 - height);
-    const own = { x0: x - width / 2, x1: x + width / 2, y0: y - height / 2, y1: y + height / 2 };
-    if (!taken.some((other) => meet(own, other))) return [x, y];
+/** Parts of a level line inside rings (even-odd). */
+function stretches(rings: [number, number][][], y: number): [number, number][] {
+  const places: number[] = [];
+  for (const ring of rings) ring.forEach(([x, v], i) => {
+    const [u, w] = ring[(i + 1) % ring.length]!;
+    if ((v <= y) !== (w <= y)) places.push(x + (u - x) * (y - v) / (w - v));
+  });
+  places.sort((a, b) => a - b);
+  const parts: [number, number][] = [];
+  for (let i = 0; i + 1 < places.length; i += 2) parts.push([places[i]!, places[i + 1]!]);
+  return parts;
+}
+
+function freePlace(spots: Spot[], width: number, height: number, taken: Box[]): Spot | null {
+  for (const spot of spots) {
+    if (spot.room < width) continue;
+    const own = around(spot, width, height);
+    const inside = [own.y0, own.y1].every((y) =>
+      stretches(spot.rings, y).some(([from, to]) => from <= own.x0 && to >= own.x1));
+    if (inside && !taken.some((other) => meet(own, other))) return spot;
   }
   return null;
 }
 
+const around = ({ x, y }: { x: number; y: number }, width: number, height: number): Box =>
+  ({ x0: x - width / 2, x1: x + width / 2, y0: y - height / 2, y1: y + height / 2 });
+
 const meet = (a: Box, b: Box): boolean => a.x0 < b.x1 && b.x0 < a.x1 && a.y0 < b.y1 && b.y0 < a.y1;
 
+/** mm; as large as reads well, but never so large that neighbours meet. */
 export function holeRadius(takeoff: Takeoff, hole: number, unit: number): number {
-  return Math.max(takeoff.data.holes.diameter_m[hole]! * 500, 1.5 * unit);
+  const { holes, cavities } = takeoff.data;
+  let nearest = Infinity;
+  for (const cavity of takeoff.cavitiesOfLayer[cavities.layer[holes.cavity[hole]!]!]!) {
+    for (const other of takeoff.holesOfCavity[cavity]!) {
+      if (other === hole) continue;
+      const apart = Math.hypot(holes.x_m[other]! - holes.x_m[hole]!, holes.z_m[other]! - holes.z_m[hole]!);
+      if (apart > 1e-3) nearest = Math.min(nearest, apart * 1000);
+    }
+  }
+  const own = holes.diameter_m[hole]! * 500;
+  return Math.min(Math.max(own, 1.5 * unit), Math.max(own / 2, nearest / 2.9));
 }
 
 function holeBoxes(takeoff: Takeoff, layer: number, unit: number): Box[] {

@@ -15,7 +15,7 @@ export function connectElevation(state: State): void {
   const zoom = new Zoom(field);
   let drawn = -2;
   let paper = false;
-  const room = (): number => paper ? PAPER_ROOM : Math.min(PAPER_ROOM, Math.max(60, field.clientWidth / 6 - 40));
+  const room = (): number => paper ? PAPER_ROOM : Math.min(PAPER_ROOM, Math.max(105, field.clientWidth / 6 - 40));
   const redraw = (keep: boolean): void => {
     drawDetails(state);
     byId("layer-choice").replaceChildren(layerButtons(state));

@@ -70,9 +70,9 @@ export class View {
     this.colours = this.recolour();
     this.retheme();
     this.refilter();
+    this.resize();
     this.look("corner");
     new ResizeObserver(() => this.resize()).observe(canvas.parentElement ?? canvas);
-    this.resize();
   }
 
   /** Wheel zooms only once the reader has gone into the view, so that the page still scrolls over it. */
@@ -247,8 +247,9 @@ export class View {
     return [(middle.x + 1) / 2 * this.canvas.clientWidth, (1 - middle.y) / 2 * this.canvas.clientHeight];
   }
 
+  /** Whether a cavity may be drawn; a gap that is an opening is none. */
   isCavityShown(cavity: number): boolean {
-    return this.state.isCavityShown(cavity) && this.isStoreyShown(this.takeoff.wallOf(cavity));
+    return word(this.takeoff.data.cavities.kind, cavity) !== "opening_gap" && this.state.isCavityShown(cavity) && this.isStoreyShown(this.takeoff.wallOf(cavity));
   }
 
   private nearest(caster: Raycaster, plane: Plane | null, isShown: (kind: PickKind, id: number) => boolean): Hit | null {

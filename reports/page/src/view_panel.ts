@@ -34,6 +34,7 @@ export function connectView(view: View, state: State, canvas: HTMLCanvasElement)
     view.reselect();
     byId<HTMLButtonElement>("fit-selection").disabled = state.wall < 0;
   });
+  byId<HTMLButtonElement>("fit-selection").disabled = state.wall < 0;
   drawLegend(view);
 }
 
