@@ -55,18 +55,21 @@ def _connected(shells: Sequence[Any]) -> list[float]:
     return volumes
 
 
-def common_part(solids: Sequence[Solid], block: Solid) -> tuple[Mesh, ...]:
+def common_part(solids: Sequence[Solid], block: Solid, less: Sequence[Solid] = ()) -> tuple[Mesh, ...]:
     """What overlapping or touching solids together have within a block: its connected pieces, largest first.
 
-    Every solid must be a prism or a closed mesh. Raises ValueError where one is not closed.
+    less: what is taken from it. Every solid must be a prism or a closed mesh. Raises ValueError where one is not
+    closed.
     """
     import manifold3d
 
     # Worked on near zero: world coordinates may be large.
     zero = as_mesh(block).vertices.mean(axis=0)
-    near = [Mesh(mesh.vertices - zero, mesh.faces) for mesh in map(as_mesh, (*solids, block))]
-    whole = manifold3d.Manifold.batch_boolean([_manifold(mesh) for mesh in near[:-1]], manifold3d.OpType.Add)
-    pieces = sorted((whole ^ _manifold(near[-1])).decompose(), key=lambda piece: -piece.volume())
+    near = [_manifold(Mesh(mesh.vertices - zero, mesh.faces)) for mesh in map(as_mesh, (*solids, *less, block))]
+    whole = manifold3d.Manifold.batch_boolean(near[: len(solids)], manifold3d.OpType.Add) ^ near[-1]
+    if less:
+        whole = whole - manifold3d.Manifold.batch_boolean(near[len(solids) : -1], manifold3d.OpType.Add)
+    pieces = sorted(whole.decompose(), key=lambda piece: -piece.volume())
     made: list[Mesh] = []
     for piece in pieces:
         mesh = piece.to_mesh64()

@@ -47,7 +47,7 @@ from takeoff.model import (
     Wall,
     WallTakeoff,
 )
-from takeoff.open_ends import Surrounding, open_end_findings
+from takeoff.open_ends import Surrounding, with_open_sides
 from takeoff.reading import read_model
 from takeoff.result import Progress, Takeoff, gathered
 from takeoff.shares import in_shares
@@ -60,6 +60,7 @@ from takeoff.walls import (
     site_of,
     understand,
     with_layer_parts_told,
+    without_insulation,
     without_overlaps,
 )
 
@@ -98,7 +99,7 @@ def take_off(
 
 def take_off_model(model: Model, job: Job, *, progress: Progress | None = None, processes: int = 1) -> Takeoff:
     """Take off a model that has been read already. See `take_off`."""
-    model = with_layer_parts_told(model)
+    model = without_insulation(with_layer_parts_told(model))
     site = site_of(model, job)
     understood = in_shares(lambda number: _understood(model.walls[number], site), len(model.walls), processes)
     walls, junctions = _joined(tuple(understood), model)
@@ -303,5 +304,4 @@ def _layer_takeoff(frame: Frame, wall: Wall, site: Site, junctions: tuple[Juncti
         return f"wall '{name}'" if name else f"wall {wall_id}"
 
     taken = take_off_layer(frame, CavityPlace(wall.storey, limits, room_of), tolerances(site.job))
-    ends = open_end_findings(taken, Surrounding(site.parts.reaching_into, junctions, wall_name))
-    return replace(taken, findings=(*taken.findings, *ends))
+    return with_open_sides(taken, Surrounding(site.parts.reaching_into, junctions, wall_name))

@@ -186,28 +186,6 @@ def _kept(
             kept[row] = False
             findings.append(member_finding(code, severity, message, one.part, one.member_id))
     return kept
-    within = np.minimum(shapes.high[:, 1], layer.depth) - np.maximum(shapes.low[:, 1], 0.0)
-    panels = are_panels(shapes)
-    insulation = insulation_rows(shapes, [one.part for one in candidates])
-    twins = _twins(shapes, settings)
-    for row, one in enumerate(candidates):
-        code, severity, message = "", Severity.INFO, ""
-        if insulation[row]:
-            code, message = "modelled-insulation-left-out", "is insulation; it takes no room from what is blown in."
-        elif panels[row] and within[row] < 0.5 * shapes.depth[row]:
-            code, message = "board-left-out", "is a board that only grazes the stud layer; it was left out."
-        elif twins[row] >= 0:
-            code, severity = "solid-given-twice", Severity.WARNING
-            message = f"is the same solid as {candidates[twins[row]].member_id}; it was counted once. Delete one."
-        if code:
-            kept[row] = False
-            findings.append(member_finding(code, severity, message, one.part, one.member_id))
-        elif panels[row]:
-            message = (
-                "is a board inside the stud layer; it takes its volume from the cavities. Check the layer's depth."
-            )
-            findings.append(member_finding("board-in-stud-layer", Severity.WARNING, message, one.part, one.member_id))
-    return kept
 
 
 def _twins(shapes: Shapes, settings: FrameSettings) -> NDArray[np.int64]:

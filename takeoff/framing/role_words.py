@@ -96,6 +96,7 @@ _PREDEFINED = {
 _SERVICE_WORDS = """duct, conduit, pipe, cable, junction box, outlet, socket, switchbox, drain, plumb, hvac, rohr,
     leitung, kanal, steckdose, hohlwanddose, tuyau, gaine, conduite, tuberia, conducto, leiding, buis, kabel, kanaal,
     putki, kanava, tubo, tubazione, ledning"""
+_TYPED_INSULATION = frozenset({"ifccovering", "ifcbuildingelementpart"})
 _INSULATION_WORDS = """insulation, insulating, mineral wool, rock wool, glass wool, cellulose, batt, fiberglass,
     fibreglass, dammung, daemmung, dammstoff, daemmstoff, mineralwolle, steinwolle, glaswolle, isolation, isolant,
     laine de, aislamiento, aislante, isolatie, steenwol, glaswol, isolering, isolasjon, mineralull, eriste, isolante,
@@ -131,8 +132,12 @@ def is_service(ifc_class: str, *texts: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def is_insulation(ifc_class: str, predefined_type: str, *texts: str) -> bool:
-    """True for insulation that is modelled as a body: it takes no room from what is to be blown in."""
-    if ifc_class.lower() == "ifccovering" and predefined_type.upper() == "INSULATION":
+    """True for insulation that is modelled as a body: it takes no room from what is to be blown in.
+
+    By the type INSULATION of coverings (all schemas) and of building element parts (IFC4 on: thermal insulation such as
+    the infill of stud walls), else by name or material.
+    """
+    if ifc_class.lower() in _TYPED_INSULATION and predefined_type.upper() == "INSULATION":
         return True
     return _holds(plain_words(*texts), _INSULATION_WORDS)
 

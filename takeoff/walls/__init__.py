@@ -1,6 +1,7 @@
 """From what the model says of a wall to a wall understood: axes, layers, sides, openings, stud layers."""
 
 from takeoff.walls.cut_openings import lies_in_gap, notch_findings, restored
+from takeoff.walls.insulation_parts import without_insulation
 from takeoff.walls.layer_parts import with_layer_parts_told
 from takeoff.walls.measured import Site, site_of
 from takeoff.walls.overlaps import without_overlaps
@@ -14,5 +15,6 @@ __all__ = [
     "site_of",
     "understand",
     "with_layer_parts_told",
+    "without_insulation",
     "without_overlaps",
 ]

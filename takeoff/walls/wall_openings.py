@@ -20,6 +20,8 @@ _NEAR = 0.6
 """m; an opening element farther than this from the wall's body belongs to something else."""
 _BEHIND = 0.02
 """m; where an opening leaves more than this of the wall behind it, and nothing fills it, it is a recess."""
+_EDGE = 0.02
+"""m; members may reach this far into an opening from its edges."""
 _LEAST_BEYOND = 0.001
 """m2; an opening that sticks out of its wall by less is drawn flush, but for rounding."""
 _LOOKS = 9
@@ -158,14 +160,15 @@ def _is_shallow(opening: ModelOpening, cut: Prism, reach: Reach, parts: Sequence
     left = reach.depth - max(0.0, min(far, reach.depth) - max(near, 0.0))
     if left <= max(_BEHIND, 0.25 * reach.depth):
         return False
-    if parts:
+    # A groove narrower than a stud may well lie between two: members say nothing of it.
+    if parts and not shapely.buffer(cut.outline, -_EDGE, join_style="mitre").is_empty:
         return _members_stay(cut.outline, parts)
     return min(far, reach.far) - max(near, reach.near) > _SNAP
 
 
 def _members_stay(shape: Polygon | MultiPolygon, parts: Sequence[ModelPart]) -> bool:
     """Whether members of the frame stand in an opening's silhouette."""
-    core = shapely.buffer(shape, -0.02, join_style="mitre")
+    core = shapely.buffer(shape, -_EDGE, join_style="mitre")
     solids = [solid for part in parts for solid in part.solids]
     shapes = [outline for solid in solids if not is_panel(solid) and not (outline := silhouette(solid)).is_empty]
     return bool(shapes) and shapely.union_all(shapes).intersection(core).area > 0.02 * shape.area

@@ -1,0 +1,220 @@
+"""The model with its takeoff written back: valid, read again by our own reader, with the same cavities.
+
+Held against ifcopenshell.validate, a general-purpose check of the IFC schemas.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import ifcopenshell
+import ifcopenshell.util.element
+import ifcopenshell.util.unit
+import ifcopenshell.validate
+import pytest
+from shapely import Polygon
+
+from reports.files import OutputError
+from reports.ifc_out import WALL_QUANTITIES, WALL_SET, write_ifc
+from reports.ifc_out_elements import CAVITY_QUANTITIES, CAVITY_SET, MEMBER_QUANTITIES
+from takeoff import Takeoff, take_off
+from takeoff.framing.rules import PRESETS
+from takeoff.model import CavityKind, Source
+from tests.elevation_builder import ElevationModel, Setting
+from tests.end_to_end.test_round_trip import DEPTHS, SHAPES
+
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLES = sorted((ROOT / "sample_models").glob("*.ifc"))
+SHARED = ROOT.parent / "shared" / "models"
+WRITTEN = {"24in": ("IFC2X3", "FOOT"), "16in": ("IFC4X3", "INCH")}
+"""Schema and unit by a word of the preset, so that all of both are met."""
+NOT_CAVITIES = (CavityKind.SLIVER, CavityKind.OPENING_GAP)
+
+
+def faults(path: Path) -> Counter[str]:
+    """What ifcopenshell.validate says of a file, without the names that differ between copies."""
+    log: Any = ifcopenshell.validate.json_logger()
+    ifcopenshell.validate.validate(str(path), log)
+    return Counter(f"{row.get('attribute')}: {str(row['message']).split('FILE_NAME')[0]}" for row in log.statements)
+
+
+def cavities(result: Takeoff) -> dict[str, list[tuple[float, str]]]:
+    """Volumes and kinds of each wall's cavities."""
+    return {
+        row.wall.wall_id: sorted(
+            (cavity.volume, str(cavity.kind))
+            for layer in row.layers
+            for cavity in layer.cavities
+            if cavity.kind not in NOT_CAVITIES
+        )
+        for row in result.results
+    }
+
+
+def assert_same_cavities(first: Takeoff, again: Takeoff, but: frozenset[str] = frozenset()) -> None:
+    one, two = cavities(first), cavities(again)
+    assert one.keys() == two.keys()
+    for wall_id in one.keys() - but:
+        assert [volume for volume, _ in two[wall_id]] == pytest.approx([v for v, _ in one[wall_id]], rel=1e-6), wall_id
+        assert Counter(kind for _, kind in two[wall_id]) == Counter(kind for _, kind in one[wall_id]), wall_id
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
+def test_a_sample_written_back_is_valid_and_has_the_same_cavities(path: Path, tmp_path: Path) -> None:
+    before = path.read_bytes()
+    result = take_off(path)
+    added = write_ifc(path, result, tmp_path / "again.ifc")
+    assert path.read_bytes() == before
+    assert faults(tmp_path / "again.ifc") == faults(path)
+    listed = sum(len(found) for found in cavities(result).values())
+    assert added.get("IfcBuildingElementPart", 0) + added.get("IfcVirtualElement", 0) == listed
+    assert_same_cavities(result, take_off(tmp_path / "again.ifc"))
+
+
+@pytest.mark.parametrize("shape", ["door and window", "gable"])
+@pytest.mark.parametrize("preset", sorted(PRESETS))
+def test_every_framing_preset_survives_the_file(preset: str, shape: str, tmp_path: Path) -> None:
+    schema, unit = next((written for word, written in WRITTEN.items() if word in preset), ("IFC4", "MILLIMETRE"))
+    wall = SHAPES[shape]
+    setting = Setting(unit, (12.0, -5.0, 3.1), 27.0, schema)
+    model = ElevationModel(Polygon(wall.outline), DEPTHS.get(preset, 0.14), setting)
+    for opening in wall.openings:
+        model.opening(*opening)
+    path = model.made.save(tmp_path / "wall.ifc")
+    job = tmp_path / "job.toml"
+    job.write_text(f'[[wall]]\nname = "Wall"\nstud_layer = 1\nframing = "{preset}"\n', encoding="utf-8")
+    laid = take_off(path, job)
+    write_ifc(path, laid, tmp_path / "again.ifc")
+    assert not faults(tmp_path / "again.ifc") - faults(path)
+    read = take_off(tmp_path / "again.ifc", job)
+    assert [layer.frame.source for row in read.results for layer in row.layers] == [Source.MODELLED]
+    assert_same_cavities(laid, read)
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Takeoff, Any]:
+    """The sample house with laid-out frames: its path, its takeoff, and the copy as ifcopenshell opens it."""
+    path = ROOT / "sample_models" / "two_storey_house.ifc"
+    result = take_off(path)
+    copy = tmp_path_factory.mktemp("copy") / "again.ifc"
+    write_ifc(path, result, copy)
+    return copy, result, ifcopenshell.open(str(copy))
+
+
+def sets_of(element: Any) -> dict[str, dict[str, Any]]:
+    return ifcopenshell.util.element.get_psets(element)
+
+
+def test_each_cavity_bears_its_quantities_and_is_a_part_of_its_wall(house: tuple[Path, Takeoff, Any]) -> None:
+    _, result, file = house
+    scale = ifcopenshell.util.unit.calculate_unit_scale(file)
+    parts = {sets_of(part)[CAVITY_SET]["CavityId"]: part for part in file.by_type("IfcBuildingElementPart")}
+    parts |= {sets_of(part)[CAVITY_SET]["CavityId"]: part for part in file.by_type("IfcVirtualElement")}
+    holes = Counter(hole.cavity_id for hole in result.fill_plan().holes)
+    seen = 0
+    for row in result.results:
+        for layer in row.layers:
+            for cavity in layer.cavities:
+                if cavity.kind in NOT_CAVITIES:
+                    continue
+                part, seen = parts[cavity.cavity_id], seen + 1
+                found = sets_of(part)
+                assert ifcopenshell.util.element.get_aggregate(part).GlobalId == row.wall.wall_id
+                assert found[CAVITY_SET]["Method"] == cavity.method
+                assert found[CAVITY_SET]["Kind"] == cavity.kind
+                assert found[CAVITY_SET]["Holes"] == holes[cavity.cavity_id]
+                assert len(found[CAVITY_SET].get("HolePositions", ())) == holes[cavity.cavity_id]
+                # Areas and volumes of this file are in m2 and m3, its lengths in mm.
+                assert found[CAVITY_QUANTITIES]["Volume"] == pytest.approx(cavity.volume, rel=1e-9)
+                assert found[CAVITY_QUANTITIES]["ElevationArea"] == pytest.approx(cavity.area, rel=1e-9)
+                assert found[CAVITY_QUANTITIES]["ClearWidth"] * scale == pytest.approx(cavity.clear_width, rel=1e-9)
+    assert seen == len(parts)
+
+
+def test_filled_cavities_are_insulation_and_empty_ones_are_virtual(house: tuple[Path, Takeoff, Any]) -> None:
+    file = house[2]
+    filled, empty = file.by_type("IfcBuildingElementPart"), file.by_type("IfcVirtualElement")
+    assert filled
+    assert empty
+    for part in filled:
+        assert part.PredefinedType == "INSULATION"
+        assert "insulation" in ifcopenshell.util.element.get_material(part).Name.lower()
+        assert sets_of(part)[CAVITY_SET]["Method"] in ("blow", "batt", "before_sheathing")
+    assert {sets_of(part)[CAVITY_SET]["Method"] for part in empty} <= {"none", "seal"}
+
+
+def test_members_are_typed_by_role_and_section(house: tuple[Path, Takeoff, Any]) -> None:
+    file = house[2]
+    kinds = Counter(ifcopenshell.util.element.get_predefined_type(member) for member in file.by_type("IfcMember"))
+    assert {"STUD", "PLATE"} <= kinds.keys()
+    for member in file.by_type("IfcMember"):
+        kind = ifcopenshell.util.element.get_type(member)
+        assert kind.is_a("IfcMemberType")
+        assert kind.Name.startswith(member.Name)
+        assert sets_of(member)[MEMBER_QUANTITIES]["Volume"] > 0.0
+
+
+def test_walls_bear_the_columns_of_walls_csv(house: tuple[Path, Takeoff, Any]) -> None:
+    _, result, file = house
+    table = result.walls.set_index("wall_id")
+    for row in result.results:
+        found = sets_of(file.by_guid(row.wall.wall_id))
+        assert found[WALL_SET]["Status"] == row.status
+        assert found[WALL_QUANTITIES]["GrossArea"] == pytest.approx(table.loc[row.wall.wall_id, "gross_area_m2"])
+        assert found[WALL_QUANTITIES]["FillVolume"] == pytest.approx(table.loc[row.wall.wall_id, "fill_volume_m3"])
+        assert not any(name.startswith(("Pset_", "Qto_")) for name in found if "Bayfill" in name)
+
+
+def test_nothing_that_the_model_had_is_gone(house: tuple[Path, Takeoff, Any]) -> None:
+    before, after = ifcopenshell.open(str(ROOT / "sample_models" / "two_storey_house.ifc")), house[2]
+    for entity in before:
+        assert str(after.by_id(entity.id())) == str(entity)
+
+
+def test_the_same_model_gives_the_same_bytes(house: tuple[Path, Takeoff, Any], tmp_path: Path) -> None:
+    copy, result, _ = house
+    write_ifc(ROOT / "sample_models" / "two_storey_house.ifc", result, tmp_path / copy.name)
+    assert (tmp_path / copy.name).read_bytes() == copy.read_bytes()
+
+
+def test_writing_back_twice_leaves_each_cavity_once(house: tuple[Path, Takeoff, Any], tmp_path: Path) -> None:
+    copy, result, file = house
+    again = take_off(copy)
+    added = write_ifc(copy, again, tmp_path / "twice.ifc")
+    assert "IfcMember" not in added
+    twice = ifcopenshell.open(str(tmp_path / "twice.ifc"))
+    for name in ("IfcMember", "IfcBuildingElementPart", "IfcVirtualElement"):
+        assert len(twice.by_type(name)) == len(file.by_type(name)), name
+    assert not faults(tmp_path / "twice.ifc")
+    assert_same_cavities(result, take_off(tmp_path / "twice.ifc"))
+
+
+def test_the_model_itself_is_never_written_over(tmp_path: Path) -> None:
+    path = tmp_path / "model.ifc"
+    path.write_bytes(SAMPLES[0].read_bytes())
+    with pytest.raises(OutputError, match="never written over"):
+        write_ifc(path, take_off(path), path)
+    assert path.read_bytes() == SAMPLES[0].read_bytes()
+
+
+WALLS_IN_ONE_PLACE = frozenset({"2O2Fr$t4X7Zf8NOew3FKRH", "0iEHWY1$XA8eQeeULq4j_U", "0iEHWY1$XA8eQeeULq4jDb"})
+"""Of the duplex: walls drawn into each other ('walls-in-one-place', 'walls-overlap'), so that the members of one stand
+in the cavities of the other once they are drawn."""
+
+
+@pytest.mark.skipif(not SHARED.is_dir(), reason="the shared models are not on this machine")
+@pytest.mark.parametrize(
+    "name",
+    ["curved-wall", "many-simple-walls", "sample-house", "timber-house-layered", "two-stud-layers",
+     "wall-elemented-case", "duplex-architecture"],
+)  # fmt: skip
+def test_models_of_other_people_survive_too(name: str, tmp_path: Path) -> None:
+    path = SHARED / f"{name}.ifc"
+    if not path.is_file():
+        pytest.skip(f"{path.name} is not on this machine")
+    result = take_off(path)
+    write_ifc(path, result, tmp_path / "again.ifc")
+    assert not faults(tmp_path / "again.ifc") - faults(path)
+    assert_same_cavities(result, take_off(tmp_path / "again.ifc"), but=WALLS_IN_ONE_PLACE)
