@@ -14,19 +14,24 @@ from takeoff.fill import Pass
 from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.model import Cavity, MemberRole, Method, Source
 from takeoff.netting_lines import NettingLines, StapleSpacing, staples, staples_when_glued
+from takeoff.preparations import is_box
 from takeoff.units import UnitSystem, format_area, format_length, format_mass, format_volume
 
 BEFORE = {
-    PreparationKind.BEFORE_SHEATHING: "Before sheathing, fill",
-    PreparationKind.BLOCKER: "Set blockers",
-    PreparationKind.EAVE_BAFFLE: "Set eave baffles",
-    PreparationKind.HAND_FILL: "Batt by hand",
-    PreparationKind.SEAL: "Seal",
+    PreparationKind.BEFORE_SHEATHING: ("Before sheathing, fill", ""),
+    PreparationKind.EAVE_BAFFLE: ("Set eave baffles", " over"),
+    PreparationKind.BLOCKER: ("Set blockers", " at"),
+    PreparationKind.CEILING: ("Mind the ceiling", " at"),
+    PreparationKind.BOX: ("Mind the boxes", " in"),
+    PreparationKind.HAND_FILL: ("Batt by hand", ""),
+    PreparationKind.SEAL: ("Seal", ""),
 }
-"""In the order in which they are done."""
+"""What is done, and what stands before the numbers of the cavities; in the order in which it is done."""
+OF_PARTS = (PreparationKind.BEFORE_SHEATHING, PreparationKind.HAND_FILL, PreparationKind.SEAL)
+"""What may be done to a part of a cavity only."""
 LOOK = (
-    "Look for what no model shows: a vented eave (set baffles), a cavity open to another space (set blockers), wiring, "
-    "boxes, leaks."
+    "Look for what no model shows: a vented eave (set baffles), a cavity open to another space or a soffit (set "
+    "blockers), wiring, boxes, leaks."
 )
 
 TABLE_WORDS = {
@@ -48,6 +53,8 @@ class SheetFacts:
     cores: Mapping[str, Core]
     """Cavities that are to be checked, by id."""
     preparations: Sequence[Preparation]
+    ladder_reach: float
+    """m above the floor"""
 
 
 def shown(text: str) -> str:
@@ -62,12 +69,19 @@ def before_netting(plan: LayerPlan, facts: SheetFacts) -> list[str]:
     """What has to be done first, a line each: blockers, baffles, hand-filled and sealed places, things in the way."""
     lines: list[str] = []
     here = [item for item in facts.preparations if item.layer_key == plan.key]
-    for kind, words in BEFORE.items():
+    for kind, (words, at) in BEFORE.items():
         items = [item for item in here if item.kind is kind]
         named = [(item.cavity_id, _reason(item, plan)) for item in items if item.cavity_id]
-        lines += [f"{words} {numbers}: {reason}" for numbers, reason in grouped(named, facts.system)]
+        lines += [f"{words}{at} {numbers}: {reason}" for numbers, reason in grouped(named, facts.system)]
         lines += [f"{words}: {item.reason}" for item in items if not item.cavity_id]
     lines += _in_the_way(plan)
+    high = [hole.height for hole in plan.holes if hole.height > facts.ladder_reach + 1e-9]
+    if high:
+        top, reach = format_length(max(high), facts.system), format_length(facts.ladder_reach, facts.system)
+        lines.append(
+            f"Bring a scaffold or lift: {plural(len(high), 'hole')} up to {top} above the floor, more than the {reach} "
+            "that a ladder or stilts reach"
+        )
     if plan.holes:
         lines.append(LOOK)
     return [shown(line) for line in lines]
@@ -76,21 +90,23 @@ def before_netting(plan: LayerPlan, facts: SheetFacts) -> list[str]:
 def _reason(item: Preparation, plan: LayerPlan) -> str:
     """The reason, and that only a part is meant where the rest of the cavity is blown."""
     fill = plan.fills.get(item.cavity_id)
-    part = fill is not None and fill.n_holes > 0
+    part = fill is not None and fill.n_holes > 0 and item.kind in OF_PARTS
     return f"{item.reason} (crossed part)" if part else item.reason
 
 
 def _in_the_way(plan: LayerPlan) -> list[str]:
-    """Obstructions with the cavities that they stand in."""
+    """Obstructions with the cavities that they stand in; boxes at the face are told among the preparations."""
     names = {
         member.member_id: member.element_name or member.element_class.removeprefix("Ifc") or member.member_id
         for member in plan.layer.frame.members
         if member.role is MemberRole.OBSTRUCTION
     }
+    boxes = {member.member_id for member in plan.layer.frame.members if is_box(member)}
     touched: dict[str, list[str]] = {}
     for cavity in plan.cavities:
         for obstruction in cavity.obstructions:
-            touched.setdefault(names.get(obstruction, obstruction), []).append(cavity_number(cavity.cavity_id))
+            if obstruction not in boxes:
+                touched.setdefault(names.get(obstruction, obstruction), []).append(cavity_number(cavity.cavity_id))
     return [f"Check, protect and fill around in {number_list(at)}: {name}" for name, at in touched.items()]
 
 

@@ -72,15 +72,17 @@ def crew_work(takeoff: Takeoff) -> CrewWork:
     """Plans the fill of a takeoff with the hose and fibre of its job, and numbers the sheets in order of work."""
     results, job = takeoff.results, takeoff.job
     plan = takeoff.fill
-    steps = order_work(plan, results)
+    steps = order_work(plan, results, takeoff.preparations)
     plans = layer_plans(plan, results)
     sheets = sheet_order(steps, plans)
     cavities: list[Cavity] = [cavity for wall in results for layer in wall.layers for cavity in layer.cavities]
     masses = job_masses(plan, cavities, job)
     cores = sampling_plan(plan, cavities, job.fibre.name, table=density_table(job))
-    cover = CoverFacts(takeoff, plans, sheets, steps, truck_load(plan, results, job), masses, cores)
-    preparations = tuple(item for step in steps for item in step.preparations)
-    facts = SheetFacts(job.report.units, masses, {core.cavity_id: core for core in cores}, preparations)
+    cover = CoverFacts(
+        takeoff, plans, sheets, steps, truck_load(plan, results, job, preparations=takeoff.preparations), masses, cores
+    )
+    checked = {core.cavity_id: core for core in cores}
+    facts = SheetFacts(job.report.units, masses, checked, takeoff.preparations, plan.hose.ladder_reach)
     return CrewWork(takeoff, plan, steps, plans, sheets, cover, facts)
 
 

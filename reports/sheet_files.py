@@ -10,9 +10,10 @@ from reports.crew_sheets import ELEVATIONS, PDF_NAME, crew_sheet_files
 from reports.files import FolderKind, begins_with, check_target, write_folder
 from takeoff.columns import csv_text
 from takeoff.hole_tables import HAND_FILLS, HOLES
+from takeoff.preparation_tables import PREPARATIONS
 from takeoff.result import Takeoff
 
-SHEET_TABLES = (HOLES, HAND_FILLS)
+SHEET_TABLES = (HOLES, HAND_FILLS, PREPARATIONS)
 """Tables that the folder holds beside the sheets: those of `bayfill takeoff`, word for word."""
 _ELEVATION = re.compile(r"(unfilled-)?\d{3,}-[a-z0-9-]+\.(svg|dxf)")
 

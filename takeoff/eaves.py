@@ -82,7 +82,7 @@ def eaves_of(layer: StudLayer, roofs: RoofSurfaces) -> tuple[Eave, ...]:
     x_min, _, x_max, _ = shape.bounds
     number = int(np.clip(np.ceil((x_max - x_min) / STEP), 1, MOST_PLACES))
     step = (x_max - x_min) / number
-    x = x_min + step * (np.arange(number) + 0.5)
+    x = np.asarray(x_min + step * (np.arange(number) + 0.5), dtype=np.float64)
     tops = tops_at(shape, x)
     far = max([layer.depth, *(each.y_max for each in layer.layers)])
     near = min([0.0, *(each.y_min for each in layer.layers)])

@@ -42,6 +42,8 @@ class HoseSettings:
     """Part of a cavity's elevation that holes must reach."""
     standing_reach: float = 2.0
     """Highest hole above the floor that is filled without ladder or stilts. Own assumption."""
+    ladder_reach: float = 12 * 0.3048
+    """Highest hole above the floor that is filled from a ladder or stilts; above, a scaffold. Own assumption."""
     comfortable_height: float = 1.2
     """Height above the floor that a hole is kept near where it is free to move. Own assumption."""
     least_width: float = 0.0

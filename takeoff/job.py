@@ -78,6 +78,7 @@ def hose_settings(job: Job) -> HoseSettings:
         margin=hose.hole_margin,
         share=hose.least_share,
         standing_reach=hose.standing_reach,
+        ladder_reach=hose.ladder_reach,
         comfortable_height=hose.comfortable_height,
         least_width=least_clear_width(job),
         least_depth=batt.depth_below,

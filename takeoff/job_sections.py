@@ -384,8 +384,10 @@ class Preparations(Section):
 
     @field_validator("eave_storeys", "eave_wall_types", mode="after")
     @classmethod
-    def _words(cls, words: tuple[str, ...]) -> tuple[str, ...]:
-        return _clean_words(words)
+    def _patterns(cls, patterns: tuple[str, ...]) -> tuple[str, ...]:
+        if any(not pattern.strip() or len(pattern) > LONGEST_WORD for pattern in patterns):
+            raise ValueError(f"has a pattern that is empty or longer than {LONGEST_WORD} characters")
+        return patterns
 
 
 class ToleranceSection(Section):

@@ -8,6 +8,7 @@ from math import ceil
 
 from takeoff.density import ANY_DEPTH, SINGLE_VALUE, CavityMass, DensityRow, cavity_masses
 from takeoff.fill import FillPlan
+from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.job import Job
 from takeoff.model import Cavity, LayerTakeoff, Method, WallTakeoff
 from takeoff.netting_lines import StapleSpacing, netting_lines, staples, staples_when_glued
@@ -33,6 +34,18 @@ class Batts:
 
 
 @dataclass(frozen=True, slots=True)
+class Pieces:
+    """Pieces cut to fit. length: m, all together. area: m2, 0 where nobody knows it."""
+
+    number: int
+    length: float
+    area: float
+
+
+NO_PIECES = Pieces(0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
 class TruckLoad:
     """Net quantities of a job."""
 
@@ -51,6 +64,10 @@ class TruckLoad:
     """Fewest and most where all lines are stapled."""
     staples_when_glued: int
     """Along top plates, where the netting is glued along the lines."""
+    baffles: Pieces = NO_PIECES
+    """Eave baffles, their length along the wall."""
+    blockers: Pieces = NO_PIECES
+    """Blockers, the length of the sides that they close."""
 
 
 def density_table(job: Job) -> tuple[DensityRow, ...]:
@@ -82,9 +99,13 @@ def netted_layers(plan: FillPlan, results: Iterable[WallTakeoff]) -> tuple[Layer
 
 
 def truck_load(
-    plan: FillPlan, results: Sequence[WallTakeoff], job: Job, spacing: StapleSpacing | None = None
+    plan: FillPlan,
+    results: Sequence[WallTakeoff],
+    job: Job,
+    spacing: StapleSpacing | None = None,
+    preparations: Sequence[Preparation] = (),
 ) -> TruckLoad:
-    """Net quantities of the whole job."""
+    """Net quantities of the whole job. preparations: all of it, for baffles and blockers."""
     cavities = [cavity for wall in results for layer in wall.layers for cavity in layer.cavities]
     lines = [netting_lines(layer) for layer in netted_layers(plan, results)]
     masses = job_masses(plan, cavities, job).values()
@@ -98,7 +119,15 @@ def truck_load(
         batts=batt_pieces(plan, cavities),
         staples=(sum(low for low, _ in counts), sum(high for _, high in counts)),
         staples_when_glued=sum(staples_when_glued(each, spacing) for each in lines),
+        baffles=_pieces(preparations, PreparationKind.EAVE_BAFFLE),
+        blockers=_pieces(preparations, PreparationKind.BLOCKER),
     )
+
+
+def _pieces(preparations: Sequence[Preparation], kind: PreparationKind) -> Pieces:
+    """One piece for each place."""
+    here = [item for item in preparations if item.kind is kind]
+    return Pieces(len(here), sum(item.length for item in here), sum(item.area for item in here))
 
 
 def batt_pieces(plan: FillPlan, cavities: Sequence[Cavity]) -> tuple[Batts, ...]:

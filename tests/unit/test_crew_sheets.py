@@ -95,8 +95,8 @@ def test_hand_work_blockers_and_baffles_come_first_in_their_order():
     facts = replace(work.facts, preparations=(*work.facts.preparations, *extra))
     lines = before_netting(work.plans[key], facts)
     assert lines == [
-        "Set blockers 1: open to the stair (crossed part)",
         "Set eave baffles: vented eave along the wall",
+        "Set blockers at 1: open to the stair",
         "Seal 3: narrow",
         "Check, protect and fill around in 1: BuildingElementProxy",
         LOOK,
@@ -355,6 +355,7 @@ def test_sheets_are_written_and_written_again(tmp_path):
         "elevations/unfilled-001-wall-wall-n.svg",
         "holes.csv",
         "hand_fills.csv",
+        "preparations.csv",
     }
     assert sorted(path for path in folder.rglob("*") if path.is_file()) == sorted(first)
 

@@ -325,3 +325,16 @@ def test_holes_of_a_column_never_leave_a_gap(seed):
         assert own[-1] + reach.up >= top[index] - 1e-6
         assert (np.diff(own) <= reach.height + 1e-6).all()
         assert ((own >= given.low[index] - 1e-9) & (own <= given.high[index] + 1e-9)).all()
+
+
+def test_a_hole_beyond_the_reach_of_a_ladder_is_a_finding():
+    tall = bay(1, top=6.0, clear_width=0.37)
+    plan, fill = planned(tall)
+    (finding,) = [each for each in plan.findings if each.code == "hole-beyond-ladder-reach"]
+    highest = max(hole.height for hole in plan.holes)
+    assert (finding.measured, finding.limit) == (pytest.approx(highest), SHORT_HOSE.ladder_reach)
+    assert highest > SHORT_HOSE.ladder_reach
+    assert fill.reached_share > 0.999
+    reaching = replace(SHORT_HOSE, ladder_reach=highest)
+    assert not any(each.code == "hole-beyond-ladder-reach" for each in planned(tall, reaching)[0].findings)
+    assert not any(each.code == "hole-beyond-ladder-reach" for each in planned(bay(1))[0].findings)
