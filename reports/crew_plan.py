@@ -13,7 +13,7 @@ from shapely import MultiPolygon, Polygon
 from geometry.frames import Axes
 from geometry.solids import areal, silhouette
 from reports.crew_layers import LayerPlan
-from reports.drawing import Drawing, Line, On, Pen, Point, Shape, Words, areas_of, extent, shifted
+from reports.drawing import Area, Drawing, Line, On, Pen, Point, Shape, Words, areas_of, extent, shifted
 from reports.drawing_labels import Taken, boxes_around, place_beside
 from reports.drawing_scale import fitting_scale, scale_bar
 from takeoff.units import UnitSystem
@@ -45,6 +45,8 @@ class PlanView:
     room: Point
     turn: FloatArray
     system: UnitSystem
+    north: tuple[float, float] | None = None
+    """World xy direction of true north, where the model says it."""
 
 
 def storey_plan(plans: Sequence[LayerPlan], sheets: Mapping[str, int], view: PlanView, title: str) -> Drawing:
@@ -72,7 +74,10 @@ def storey_plan(plans: Sequence[LayerPlan], sheets: Mapping[str, int], view: Pla
     names = _room_names(plans, footprints, lambda points: (points @ turn.T - low) * factor, taken)
     shapes += [*labels, *names]
     low_label = min(0.0, extent(labels)[1])
-    shapes += scale_bar((0.0, low_label - 5.0), scale, system, f"1:{scale:g}")
+    bar = scale_bar((0.0, low_label - 5.0), scale, system, f"1:{scale:g}")
+    shapes += bar
+    if view.north is not None:
+        shapes += _north((extent(bar)[2] + 12.0, low_label - 8.0), turn @ np.array(view.north))
     x0, y0, x1, y1 = extent(shapes)
     moved = shifted(shapes, 0.5 * (room[0] - x0 - x1), 1.0 - y0)
     return Drawing(title, room[0], y1 - y0 + 2.0, scale, moved)
@@ -114,6 +119,21 @@ def _footprint(plan: LayerPlan, sheet: int | None, rim: FloatArray, turn: FloatA
     length = float(np.hypot(*side))
     unit = side / length if length > 1e-9 else np.array([0.0, 1.0])
     return _Footprint(sheet, areal(shapely.make_valid(shapely.polygons(rim))), middles, unit)
+
+
+def _north(at: Point, way: FloatArray) -> list[Shape]:
+    """An arrow to true north with its letter. way: (2,) unit, on the page."""
+    x, y = at
+    across = np.array([-way[1], way[0]])
+    tip, foot = 4.0 * way, -4.0 * way
+    half = [tuple((corner + at).tolist()) for corner in (tip, foot + 1.5 * way, foot + 1.6 * across)]
+    other = [tuple((corner + at).tolist()) for corner in (tip, foot + 1.5 * way, foot - 1.6 * across)]
+    letter = 6.0 * way
+    return [
+        Area((tuple(half),), On.LEGEND, 0.0, Pen(0.13)),
+        Area((tuple(other),), On.LEGEND, 1.0, Pen(0.13)),
+        Words(x + float(letter[0]), y + float(letter[1]), "N", 2.6, On.LEGEND, bold=True),
+    ]
 
 
 def _sheet_numbers(footprints: Sequence[_Footprint], taken: Taken) -> list[Shape]:

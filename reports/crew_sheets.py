@@ -142,7 +142,8 @@ def storey_drawings(work: CrewWork, paper: PaperName) -> list[Drawing]:
     storeys: dict[str, list[LayerPlan]] = {}
     for plan in work.plans.values():
         storeys.setdefault(plan.wall.wall.storey, []).append(plan)
-    view = PlanView((pages(paper)[0].width, PLAN_HEIGHT), turn_of(list(work.plans.values())), work.facts.system)
+    room = pages(paper)[0].width, PLAN_HEIGHT
+    view = PlanView(room, turn_of(list(work.plans.values())), work.facts.system, work.takeoff.true_north)
     return [
         storey_plan(plans, work.sheets, view, storey or "no storey")
         for storey, plans in storeys.items()

@@ -90,7 +90,7 @@ def _cavities(
 def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
     listed = [void for void in _numbered(found.slivers) if _gap_width(void) >= _LISTED_GAP]
     widths = inscribed_diameters([void.outline for void in listed])
-    rooms = _rooms(frame, listed, place)
+    rooms = _rooms(frame, [*listed, *found.voids] if listed else [], place)
     method, reason = method_of(CavityKind.SLIVER, 0.0, place.limits)
     return [
         _record(frame, void, f"s{number + 1:02d}", float(widths[number]),
@@ -160,7 +160,19 @@ def _rooms(frame: Frame, voids: Sequence[Void], place: CavityPlace) -> list[str]
     points = np.array([void.centroid for void in voids])
     points[:, 1] = in_front - 0.3
     found = place.room_of(layer.axes.to_world(points))
-    return [name or _first(layer.rooms) for name in found]
+    return _nearest_named(found, points[:, [0, 2]]) or [_first(layer.rooms)] * len(voids)
+
+
+def _nearest_named(found: Sequence[str], places: NDArray[np.float64]) -> list[str]:
+    """Names (n,), those without one taking that of the nearest void that has one: a pocket in a corner lies before
+    another wall, not before a room. places: (n, 2) m, x and z. Empty where none has a name.
+    """
+    named = np.flatnonzero([bool(name) for name in found])
+    if not len(named):
+        return []
+    away = np.hypot(*(places[:, None] - places[None, named]).transpose(2, 0, 1))
+    nearest = named[np.argmin(np.round(away, 6), axis=1)]
+    return [name or found[int(other)] for name, other in zip(found, nearest, strict=True)]
 
 
 def _first(names: Sequence[str]) -> str:

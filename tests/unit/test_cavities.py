@@ -166,6 +166,22 @@ def test_where_nobody_is_found_before_a_cavity_the_nearest_room_is_named():
     assert {cavity.room for cavity in result.cavities} == {"Kitchen"}
 
 
+def test_a_pocket_before_another_wall_takes_the_room_of_the_nearest_bay():
+    # the last bay of a corner stands before the wall that meets this one, where no room is
+    layer = {"rooms": ("Kitchen", "Hall")}
+    where = place(rooms=["", "Kitchen", "Kitchen", "Kitchen", "Hall", "Hall", "Hall", ""])
+    result = take_off_layer(frame_of(fb.plain(4.0), **layer), where, Tolerances())
+    assert [cavity.room for cavity in result.cavities] == ["Kitchen"] * 3 + ["Hall"] * (len(result.cavities) - 3)
+
+
+def test_a_sliver_takes_the_room_of_the_bay_beside_it():
+    pieces = [*fb.plates(4.0), *fb.studs([0.0, 2.0, 3.6, 3.6 + T + 0.002, 4.0 - T])]
+    where = place(rooms=["Kitchen", "Hall", "Hall", ""])
+    result = take_off_layer(frame_of(pieces, rooms=("Kitchen", "Hall")), where, Tolerances())
+    (sliver,) = [cavity for cavity in result.cavities if cavity.kind is CavityKind.SLIVER]
+    assert sliver.room == "Hall"
+
+
 def test_a_box_is_named_at_the_bay_that_it_takes_room_from():
     box = ("obstruction", fb.piece(0.2, 1.0, 0.3, 1.1, 0.0, 0.05))
     result = taken([*fb.plain(1.838), box])

@@ -25,7 +25,7 @@ from reports.crew_sheets import (
     sheet_layout,
     sheet_texts,
 )
-from reports.drawing import Drawing
+from reports.drawing import Area, Drawing
 from reports.files import OutputError
 from reports.sheet_files import write_sheets
 from takeoff.fill_order import Preparation, PreparationKind
@@ -224,6 +224,26 @@ def plan_drawing(angle: float) -> Drawing:
     work = crew_work(takeoff_of(tuple(walls)))
     plans = list(work.plans.values())
     return storey_plan(plans, work.sheets, PlanView((190.0, 100.0), turn_of(plans), "metric"), "Ground floor")
+
+
+def test_a_plan_shows_north_only_where_the_model_says_it():
+    work, _ = sheet_of(takeoff_of((plain_wall(),)))
+    plans = list(work.plans.values())
+
+    def shown(north):
+        view = PlanView((190.0, 100.0), np.eye(2), "metric", north)
+        return storey_plan(plans, work.sheets, view, "Ground floor")
+
+    assert "N" not in [words.text for words in shown(None).words]
+    for north in ((0.0, 1.0), (0.6, -0.8), (-1.0, 0.0)):
+        drawing = shown(north)
+        (letter,) = [words for words in drawing.words if words.text == "N"]
+        tips = [np.array(shape.rings[0]) for shape in drawing.shapes if isinstance(shape, Area)][-2:]
+        middle = np.mean([ring.mean(axis=0) for ring in tips], axis=0)
+        way = np.array([letter.x, letter.y]) - middle
+        assert way / np.linalg.norm(way) == pytest.approx(north, abs=0.05)
+        assert not meeting_labels(drawing)
+        assert not labels_off_the_page(drawing)
 
 
 @pytest.mark.parametrize("angle", [0.0, 0.3, 1.2, math.pi / 2, 3.0, -2.0])
