@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from reports.check_files import CHECK_TABLES
 from takeoff.columns import Table
 from takeoff.tables import TABLES
 
@@ -22,15 +23,16 @@ def column_table(table: Table[Any]) -> str:
 
 def with_tables(readme: str) -> str:
     """The README with the section of each file made anew. Raises ValueError where a file has no section."""
-    for table in TABLES:
-        section = re.compile(rf"(?<=^### {re.escape(table.name)}\.csv\n\n).*?(?=\n\n^#)", re.MULTILINE | re.DOTALL)
+    for marks, table in (*(("###", table) for table in TABLES), *(("####", table) for table in CHECK_TABLES)):
+        head = rf"^{marks} {re.escape(table.name)}\.csv\n\n"
+        section = re.compile(rf"(?<={head}).*?(?=\n\n^#)", re.MULTILINE | re.DOTALL)
         found = section.search(readme)
         if found is None:
-            raise ValueError(f"README.md has no section '### {table.name}.csv'")
+            raise ValueError(f"README.md has no section '{marks} {table.name}.csv'")
         readme = readme[: found.start()] + column_table(table) + readme[found.end() :]
     return readme
 
 
 if __name__ == "__main__":
     README.write_text(with_tables(README.read_text(encoding="utf-8")), encoding="utf-8")
-    sys.stdout.write(f"{README.name}: {len(TABLES)} tables\n")
+    sys.stdout.write(f"{README.name}: {len(TABLES) + len(CHECK_TABLES)} tables\n")

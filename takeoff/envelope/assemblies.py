@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from takeoff.envelope.settings import fill_of, grade_of, rule_of, settings_for
 from takeoff.envelope.stack import Placed, framing_facts, placed_in_depth, stacked, steel_studs
 from takeoff.job import Job
-from takeoff.model import Cavity, Finding, LayerTakeoff, Severity, WallTakeoff
+from takeoff.model import Cavity, Finding, Layer, LayerRole, LayerTakeoff, Severity, WallTakeoff
 from takeoff.thermal import (
     Assembly,
     CavityHeatFlow,
@@ -61,6 +61,8 @@ class Heat:
     transmittances: tuple[Transmittance, ...] = ()
     layers: tuple[LayerResistance, ...] = ()
     """Layers around the studs, from inside to outside, films not among them."""
+    layers_before_studs: int = 0
+    """How many of them lie inside the first stud layer."""
     cavities: tuple[CavityHeat, ...] = ()
     missing: tuple[str, ...] = ()
     fill_resistance: float | None = None
@@ -98,7 +100,8 @@ def heat_of(wall: WallTakeoff, group: Sequence[LayerTakeoff], job: Job, *, outsi
     try:
         planes = [_stud_plane(wall, each, job, alone=len(placed) == 1) for each in placed]
         steel = any(each.steel for each in planes)
-        found = layers_to_resistances(stacked(group[0].frame.layer, placed), [each.plane for each in planes], settings)
+        layers = stacked(group[0].frame.layer, placed)
+        found = layers_to_resistances(layers, [each.plane for each in planes], settings)
         answers = whole_wall_transmittances(found.assembly, rule_of(job))
     except ThermalError as error:
         said = Finding(
@@ -114,12 +117,19 @@ def heat_of(wall: WallTakeoff, group: Sequence[LayerTakeoff], job: Job, *, outsi
     return Heat(
         transmittances=answers,
         layers=found.layers,
+        layers_before_studs=_before_studs(layers, outside_far=outside_far),
         cavities=cavities,
         missing=found.assembly.missing,
         fill_resistance=fill_resistance,
         steel=steel,
         findings=(*(finding for each in planes for finding in each.findings), *found.findings, *said),
     )
+
+
+def _before_studs(layers: Sequence[Layer], *, outside_far: bool) -> int:
+    """How many layers come before the first stud layer on the way from inside to outside."""
+    ordered = layers if outside_far else layers[::-1]
+    return next((number for number, layer in enumerate(ordered) if layer.role is LayerRole.STUD), 0)
 
 
 NO_LAYERS = "The model gives no layers for this wall: only the stud layer and the surface films are counted."

@@ -25,6 +25,8 @@ CHECKED = frozenset(
     {"external-against-rooms", "walls-in-one-place", "layers-face-the-other-way", "opening-without-element"}
 )
 """Codes of the takeoff that belong to the check too."""
+_ASIDE = frozenset({"no-cavity-heat"})
+"""Codes of the check that ask for nothing."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,8 +52,9 @@ class PlanCheck:
     def to_look_at(self) -> tuple[Finding, ...]:
         """What the statement lists: the check's findings, and those of the takeoff that belong to it; worst first."""
         rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.INFO: 2}
-        own = (finding for finding in self.takeoff.findings if finding.code in CHECKED)
-        return tuple(sorted((*self.findings, *own), key=lambda finding: rank[finding.severity]))
+        taken = (finding for finding in self.takeoff.findings if finding.code in CHECKED)
+        own = (finding for finding in self.findings if finding.code not in _ASIDE)
+        return tuple(sorted((*own, *taken), key=lambda finding: rank[finding.severity]))
 
     def count(self, agreement: Agreement) -> int:
         """How many comparisons came out so."""

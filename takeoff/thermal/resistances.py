@@ -120,8 +120,8 @@ def layers_to_resistances(
             behind_studs = not studs
             continue
         if behind_studs and _opens_to_outside(layer, settings):
-            rows.append(LayerResistance(layer.material, layer.thickness, None, 0.0, "BR 443 (2019) 4.7.3",
-                                        f"{settings.air} air: this layer and all beyond it are left out"))  # fmt: skip
+            told = f"{settings.air.replace('_', ' ')} air: this layer and all beyond it are left out"
+            rows.append(LayerResistance(layer.material, layer.thickness, None, 0.0, "BR 443 (2019) 4.7.3", told))
             sheltered = True
             break
         row, insulation, found = _one_layer(layer, settings)

@@ -1,0 +1,76 @@
+"""The consultant's statement: a PDF of two pages, on A4 or Letter, legible in black and white."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+from reports.crew_pages import PAPERS, PaperName
+from reports.drawing_text import FONT_FOLDER
+from reports.statement_texts import Room, first_page, second_page
+from takeoff.errors import TakeoffError
+from takeoff.model import Model
+from takeoff.plans.plan_check import PlanCheck
+
+TEMPLATE = Path(__file__).parent / "data" / "statement.typ"
+STATEMENT_NAME = "statement.pdf"
+PAGES = 2
+_SHARES = (1.0, 0.8, 0.65, 0.5, 0.35, 0.2, 0.1)
+"""How much of the usual rows is shown, until two pages hold it."""
+
+
+class StatementError(TakeoffError):
+    """The statement could not be made."""
+
+
+def statement_pdf(model: Model, check: PlanCheck, paper: PaperName = "a4") -> bytes:
+    """The statement. Same check, same bytes. Raises StatementError where the page layout program is missing or fails.
+
+    Tables show fewer rows, and say how many are left, where the full ones would not fit on two pages.
+    """
+    made = _compiled(_fitting(model, check, paper), "pdf")
+    if not isinstance(made, bytes):
+        raise StatementError("the statement could not be laid out: the page layout program gave no document")
+    return made
+
+
+def _fitting(model: Model, check: PlanCheck, paper: PaperName) -> dict[str, object]:
+    """The texts with as many rows as each of the two pages holds."""
+    least = Room().scaled(0.0)
+    first = next((share for share in _SHARES if _fits(model, check, paper, (share, least))), 0.0)
+    second = next((share for share in _SHARES if _fits(model, check, paper, (first, Room().scaled(share)))), 0.0)
+    return _data(model, check, paper, (first, Room().scaled(second)))
+
+
+def _fits(model: Model, check: PlanCheck, paper: PaperName, rooms: tuple[float, Room]) -> bool:
+    return _page_count(_data(model, check, paper, rooms)) <= PAGES
+
+
+def _data(model: Model, check: PlanCheck, paper: PaperName, rooms: tuple[float, Room]) -> dict[str, object]:
+    """rooms: share of the usual rows of the first page, and the room of the second."""
+    return {**first_page(model, check, Room().scaled(rooms[0])), **second_page(model, check, rooms[1]),
+            "paper": PAPERS[paper]}  # fmt: skip
+
+
+def _page_count(data: Mapping[str, object]) -> int:
+    """Pages that the texts take; drawn roughly, which is fast."""
+    pages = _compiled(data, "svg")
+    return len(pages) if isinstance(pages, list) else 1
+
+
+def _compiled(data: Mapping[str, object], kind: str) -> bytes | list[bytes] | None:
+    try:
+        import typst
+    except ImportError as error:
+        raise StatementError("the statement needs the package typst: install it with 'pip install typst'") from error
+    try:
+        return typst.compile(
+            str(TEMPLATE),
+            format=kind,  # type: ignore[arg-type]
+            font_paths=[str(FONT_FOLDER)],
+            ignore_system_fonts=True,
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        )
+    except typst.TypstError as error:
+        raise StatementError(f"the statement could not be laid out: {' '.join(str(error).split())[:200]}") from error
