@@ -9,6 +9,7 @@ from typing import Any
 
 from reports.check_files import CHECK_TABLES
 from takeoff.columns import Table
+from takeoff.schedule_tables import QUOTE_TABLES
 from takeoff.tables import TABLES
 
 README = Path(__file__).resolve().parents[1] / "README.md"
@@ -23,7 +24,7 @@ def column_table(table: Table[Any]) -> str:
 
 def with_tables(readme: str) -> str:
     """The README with the section of each file made anew. Raises ValueError where a file has no section."""
-    for marks, table in (*(("###", table) for table in TABLES), *(("####", table) for table in CHECK_TABLES)):
+    for marks, table in (*(("###", table) for table in TABLES), *(("####", table) for table in (*CHECK_TABLES, *QUOTE_TABLES))):
         head = rf"^{marks} {re.escape(table.name)}\.csv\n\n"
         section = re.compile(rf"(?<={head}).*?(?=\n\n^#)", re.MULTILINE | re.DOTALL)
         found = section.search(readme)
@@ -35,4 +36,4 @@ def with_tables(readme: str) -> str:
 
 if __name__ == "__main__":
     README.write_text(with_tables(README.read_text(encoding="utf-8")), encoding="utf-8")
-    sys.stdout.write(f"{README.name}: {len(TABLES) + len(CHECK_TABLES)} tables\n")
+    sys.stdout.write(f"{README.name}: {len(TABLES) + len(CHECK_TABLES) + len(QUOTE_TABLES)} tables\n")
