@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from reports.commands.check import check
+from reports.commands.quote import quote
 from reports.commands.sheets import sheets
 from reports.commands.survey import survey
 from reports.commands.takeoff import takeoff
@@ -22,7 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Takes off the cavities of framed walls from a building model, for blown-in insulation behind netting.",
 )
-for command in (takeoff, survey, sheets, check):
+for command in (takeoff, survey, sheets, quote, check):
     app.command()(command)
 
 

@@ -115,7 +115,7 @@ def work_days(items: Sequence[LabourItem], schedule: Schedule, job: Job) -> tupl
 
 @dataclass(frozen=True, slots=True)
 class _Room:
-    """What a day holds: person-hours, kg and m3; kg and m3 of a unit of each line."""
+    """What a day holds: person hours, kg and m3; kg and m3 of a unit of each line."""
 
     hours: float
     set_up: float

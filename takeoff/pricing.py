@@ -34,7 +34,7 @@ class PriceLine:
     code: str
     description: str
     quantity: Decimal | None
-    """Packages, person-hours, days, trips; None where the price book has no package."""
+    """Packages, person hours, days, trips; None where the price book has no package."""
     unit: str
     unit_price: Decimal | None
     amount: Decimal | None
@@ -165,7 +165,7 @@ def task_hours(items: Sequence[LabourItem], days: Sequence[Day]) -> dict[LabourT
 
 
 def _labour(items: Sequence[LabourItem], days: Sequence[Day], book: PriceBook) -> list[PriceLine]:
-    per = ("person-hour", book.rates.hour)
+    per = ("person hour", book.rates.hour)
     return [
         _line(PriceGroup.LABOUR, str(task), TASK_WORDS[task], hundredths(hours), per, book)
         for task, hours in task_hours(items, days).items()
@@ -195,5 +195,5 @@ def _travel(days: Sequence[Day], job: Job, book: PriceBook) -> list[PriceLine]:
     if rates.travel_minutes:
         hours = hundredths(trips * job.labour.crew_size * rates.travel_minutes / 60.0)
         price = rates.travel_hour if rates.travel_hour is not None else rates.hour
-        lines.append(_line(PriceGroup.TRAVEL, "road", "crew on the road", hours, ("person-hour", price), book))
+        lines.append(_line(PriceGroup.TRAVEL, "road", "crew on the road", hours, ("person hour", price), book))
     return lines

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import fsum
 
+from takeoff.density import sample_size
 from takeoff.job import Job
-from takeoff.model import Source
+from takeoff.model import Method, Source, Status
 from takeoff.pricing import Priced, priced
 from takeoff.schedule import cavity_mass
 from takeoff.schedule_basis import Basis, BasisWall, parted
@@ -174,3 +175,77 @@ def with_depth(basis: Basis, depth: float) -> Basis:
             for each in basis.hand_fills
         ),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeTotals:
+    """Sums of a scope, and counts of the work in it. Areas m2, lengths m."""
+
+    walls: int
+    gross_area: float
+    opening_area: float
+    net_area: float
+    billed_area: float
+    modelled_area: float
+    blown_cavities: int
+    blown_volume: float
+    """m3"""
+    hand_places: int
+    """Filled by hand, those before sheathing included."""
+    early_places: int
+    """Filled before sheathing."""
+    sealed_length: float
+    blockers: int
+    eave_baffles: int
+    holes: int
+    checks: int
+    """Cores of the density check."""
+
+
+def scope_totals(basis: Basis, rows: Sequence[ScopeRow]) -> ScopeTotals:
+    """The sums of a scope."""
+    blown = [cavity for cavity in basis.cavities if cavity.lower_holes + cavity.upper_holes]
+    methods = [each.method for each in basis.hand_fills]
+    return ScopeTotals(
+        walls=sum(row.walls for row in rows),
+        gross_area=fsum(row.gross_area for row in rows),
+        opening_area=fsum(row.opening_area for row in rows),
+        net_area=fsum(row.net_area for row in rows),
+        billed_area=fsum(row.billed_area for row in rows),
+        modelled_area=fsum(row.net_area * row.modelled for row in rows),
+        blown_cavities=len(blown),
+        blown_volume=fsum(cavity.blown_volume for cavity in blown),
+        hand_places=methods.count(Method.BATT) + methods.count(Method.BEFORE_SHEATHING),
+        early_places=methods.count(Method.BEFORE_SHEATHING),
+        sealed_length=fsum(each.length for each in basis.hand_fills if each.method == Method.SEAL),
+        blockers=sum(piece.kind == "blocker" for piece in basis.pieces),
+        eave_baffles=sum(piece.kind == "eave_baffle" for piece in basis.pieces),
+        holes=sum(cavity.lower_holes + cavity.upper_holes for cavity in blown),
+        checks=sample_size(len(blown)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Walls that the price does not cover, with one reason."""
+
+    reason: str
+    walls: int
+    area: float
+    """m2 of the bodies or stud layers that could be measured"""
+    failed: bool
+
+
+def walls_left_out(basis: Basis) -> tuple[LeftOut, ...]:
+    """Walls of the model that nothing is filled in, by reason, the most area first; every wall of the model is here or
+    in the scope."""
+    groups: dict[tuple[str, bool], list[BasisWall]] = {}
+    for wall in basis.walls:
+        if wall.net_area <= 0.0:
+            reason = wall.reason or (wall.insulated_reason if not wall.insulated else "nothing in it can be filled")
+            groups.setdefault((reason, wall.status == Status.FAILED), []).append(wall)
+    rows = [
+        LeftOut(reason, len(walls), fsum(wall.gross_area for wall in walls), failed)
+        for (reason, failed), walls in groups.items()
+    ]
+    return tuple(sorted(rows, key=lambda row: (not row.failed, -row.area, row.reason)))

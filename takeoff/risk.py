@@ -82,7 +82,7 @@ WORDS = {
     "plates": "plates more for each laid-out wall",
     "corner_studs": "studs more for each laid-out wall",
     "density": "density reached, as a factor",
-    "production": "person-hours, as a factor",
+    "production": "person hours, as a factor",
     "netting": "netting used, as a factor",
 }
 LIKELY = {"spacing": 1.0, "plates": 0.0, "corner_studs": 0.0, "density": 1.0, "production": 1.0, "netting": 1.0}
@@ -254,7 +254,7 @@ class _Model:
             return _to(self._packages(line, drawn, change, days) * price, cent)
         if line.unit == "job":
             return np.full(len(days), float(line.amount or 0))
-        if line.unit == "person-hour":
+        if line.unit == "person hour":
             return _to(_to(quantity * days / before, 0.01) * price, cent)
         return _to((quantity + days - before) * price, cent)
 

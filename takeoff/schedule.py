@@ -152,7 +152,10 @@ def plural(number: int, noun: str) -> str:
     >>> plural(1, "cavity"), plural(2, "cavity")
     ('1 cavity', '2 cavities')
     """
-    many = f"{noun[:-1]}ies" if noun.endswith("y") and noun[-2:] not in ("ay", "ey") else f"{noun}s"
+    if noun.endswith("y") and noun[-2:] not in ("ay", "ey"):
+        many = f"{noun[:-1]}ies"
+    else:
+        many = f"{noun}es" if noun.endswith(("s", "x", "z", "ch", "sh")) else f"{noun}s"
     return f"{number} {noun if number == 1 else many}"
 
 
@@ -440,7 +443,7 @@ def with_protection(schedule: Schedule, job: Job, days: int, materials: Material
         lines.append(
             ScheduleLine(
                 code, product.name if product is not None else words, "piece", count, count,
-                basis or f"{plural(person_days, 'person-day')}: {crew} people, {plural(days, 'day')}", 0.0, 0.0,
+                basis or f"{plural(person_days, 'person day')}: {crew} people, {plural(days, 'day')}", 0.0, 0.0,
                 product.package if product is not None else "", size,
                 packages_of(count, size) if size is not None else None, product,
             )

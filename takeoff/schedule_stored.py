@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -107,6 +107,27 @@ def stored_takeoff(text: str, file: str = "takeoff.json") -> StoredTakeoff:
     except JobError as error:
         raise StoredTakeoffError(f"{file} holds a job that this version cannot read: {AGAIN}") from error
     return StoredTakeoff(basis_from(data["basis"], file), job, data["job"], data)
+
+
+QUOTE_SECTIONS = frozenset(
+    {"report", "fibre", "thermal", "plan_check", "netting", "waste", "labour", "protection", "truck", "quote", "risk"}
+)
+"""Sections of a job file that change no cavity and no hole: a quote may set them anew."""
+
+
+def with_job(stored: StoredTakeoff, job: Job) -> StoredTakeoff:
+    """The stored takeoff with what another job file sets of schedule, labour and quote.
+
+    Raises StoredTakeoffError where the file sets something else than the takeoff was made with.
+    """
+    for name in sorted(job.model_fields_set - QUOTE_SECTIONS):
+        if getattr(job, name) != getattr(stored.job, name):
+            raise StoredTakeoffError(
+                f"the job file sets [{name}] otherwise than the takeoff was made with: take the model off again with "
+                "it, or leave that section out"
+            )
+    changes = {name: getattr(job, name) for name in job.model_fields_set & QUOTE_SECTIONS}
+    return replace(stored, job=stored.job.model_copy(update=changes))
 
 
 def read_stored(path: Path) -> StoredTakeoff:

@@ -389,6 +389,16 @@ def in_units(value: float, unit: str, system: UnitSystem) -> tuple[float, str]:
     return float(_fixed(value / factor, digits)), sign
 
 
+def unit_of_report(unit: str, system: UnitSystem) -> tuple[float, str]:
+    """How many SI units one unit of a report is, and its sign: what `in_units` divides by.
+
+    >>> unit_of_report("m", "us")
+    (0.3048, 'ft')
+    """
+    factor, sign, _ = _SHOWN.get(unit, {}).get(system, (1.0, unit, 2))
+    return factor, sign
+
+
 _PARSERS: dict[str, Callable[[str], float]] = {
     "m": lambda text: parse_length(text, allow_negative=True),
     "m2": parse_area,

@@ -24,7 +24,10 @@ def column_table(table: Table[Any]) -> str:
 
 def with_tables(readme: str) -> str:
     """The README with the section of each file made anew. Raises ValueError where a file has no section."""
-    for marks, table in (*(("###", table) for table in TABLES), *(("####", table) for table in (*CHECK_TABLES, *QUOTE_TABLES))):
+    for marks, table in (
+        *(("###", table) for table in TABLES),
+        *(("####", table) for table in (*CHECK_TABLES, *QUOTE_TABLES)),
+    ):
         head = rf"^{marks} {re.escape(table.name)}\.csv\n\n"
         section = re.compile(rf"(?<={head}).*?(?=\n\n^#)", re.MULTILINE | re.DOTALL)
         found = section.search(readme)
