@@ -66,8 +66,8 @@ export class Units {
     let [top, bottom] = [parts % 16, 16];
     while (top > 0 && top % 2 === 0) { top /= 2; bottom /= 2; }
     const fraction = top > 0 ? `${top}/${bottom}` : "";
-    const whole = inches > 0 || fraction === "" ? String(inches) : "";
-    const small = `${whole}${whole && fraction ? "-" : ""}${fraction}"`;
+    const whole = inches > 0 || fraction === "" || feet > 0 ? String(inches) : "";
+    const small = `${whole}${whole && fraction ? " " : ""}${fraction}"`;
     const sign = value < 0 && parts > 0 ? "-" : "";
     return feet > 0 ? `${sign}${feet}'-${small}` : `${sign}${small}`;
   }
