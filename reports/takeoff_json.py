@@ -30,7 +30,7 @@ from takeoff.tables import FINDINGS, FilledTable
 from takeoff.totals import cavity_groups, totals
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, stud_layers_of
 
-SCHEMA_VERSION = "1.2"
+SCHEMA_VERSION = "1.3"
 """Grows in the first number when a reader of the old form would misread the new one, else in the second."""
 
 OPENING_LINES = '{\n"program": "bayfill",\n'
@@ -131,6 +131,7 @@ def json_walls(takeoff: Takeoff, tables: Mapping[str, FilledTable]) -> list[str]
             f"{{{row}, "
             f'"storey_elevation_m": {_text(plain(result.wall.storey_elevation))}, '
             f'"declared_quantities": {_text(plain(result.wall.quantities))}, '
+            f'"body_world": [{", ".join(map(_mesh_text, result.wall.body))}], '
             f'"layers": [{inner}], "stud_layers_not_taken_off": [{rest}]}}'
         )
     return texts

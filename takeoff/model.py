@@ -396,6 +396,8 @@ class Wall:
     findings: tuple[Finding, ...] = ()
     job_rules: tuple[str, ...] = ()
     """What the job file says about this wall, block by block, in the order of the file."""
+    body: tuple[Mesh, ...] = ()
+    """World axes, m: of a wall without stud layers, so that what was left out can be shown; empty for others."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

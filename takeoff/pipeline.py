@@ -102,7 +102,7 @@ def take_off_model(model: Model, job: Job, *, progress: Progress | None = None, 
     model = without_insulation(with_layer_parts_told(model))
     site = site_of(model, job)
     understood = in_shares(lambda number: _understood(model.walls[number], site), len(model.walls), processes)
-    walls, junctions = _joined(tuple(understood), model)
+    walls, junctions = _joined(tuple(map(_with_body, understood, model.walls)), model)
     hose = hose_settings(job)
 
     def one(number: int) -> PlannedWall:
@@ -130,6 +130,10 @@ def _understood(wall: ModelWall, site: Site) -> Wall:
             stud_layers=(), status=Status.FAILED, reason=fault_text("its geometry could not be understood", fault),
             quantities=wall.quantities,
         )  # fmt: skip
+
+
+def _with_body(wall: Wall, source: ModelWall) -> Wall:
+    return wall if wall.stud_layers else replace(wall, body=source.body)
 
 
 def _joined(walls: tuple[Wall, ...], model: Model) -> tuple[tuple[Wall, ...], Mapping[str, tuple[Junction, ...]]]:

@@ -2,8 +2,8 @@
 
 Sources: simulation of missing cones by the matrices of Machado, Oliveira and Fernandes, 'A physiologically-based model
 for simulation of color vision deficiency', IEEE TVCG 15 (2009), severity 1.0 (matrices from memory); colour
-difference in CIELAB, ISO/CIE 11664-4:2019 (its plain Euclidean form of 1976). That a difference of 20 is seen at a glance
-is common practice, no published source.
+difference in CIELAB, ISO/CIE 11664-4:2019 (its plain Euclidean form of 1976). That a difference of 20 is seen at a
+glance is common practice, no published source.
 """
 
 from __future__ import annotations
