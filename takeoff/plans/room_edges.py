@@ -109,8 +109,9 @@ def _gaps(space: ModelSpace, room: Room, obstacles: _Obstacles, north: tuple[flo
     levels = [room.z_min + min(level, share * height) for level, share in _LEVELS]
     low, high = (_outline_at(space, level) for level in levels)
     for polygon in polygons_of(low):
-        for ring in (polygon.exterior, *polygon.interiors):
-            inside_left = ring.is_ccw if ring is polygon.exterior else not ring.is_ccw
+        rings = [(polygon.exterior, True), *((ring, False) for ring in polygon.interiors)]
+        for ring, outer in rings:
+            inside_left = ring.is_ccw is outer
             points = np.asarray(ring.coords)[:, :2]
             yield from _ring_gaps(points, inside_left, _Look(room, levels, obstacles, north, shapely.boundary(high)))
 
