@@ -84,6 +84,12 @@ def quote_notes(work: QuoteWork) -> list[str]:
         day = datetime.date.fromisoformat(date)
         if (facts.valid_from and day < facts.valid_from) or (facts.valid_to and day > facts.valid_to):
             notes.append(f"The price book does not hold on {date}, the date of the quote.")
+    offered = {each.alternate.name for each in work.alternates}
+    notes += [
+        f"Alternate {each.name!r} changes nothing here, so it is left out."
+        for each in work.main.job.quote.alternates
+        if each.name not in offered
+    ]
     notes += [f"Not priced: {words}." for words in unpriced_words(work.main)]
     return notes
 

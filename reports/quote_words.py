@@ -115,7 +115,9 @@ def excluded(basis: Basis, figures: Figures) -> list[str]:
 
 
 def assumed(main: Priced, sums: ScopeTotals, figures: Figures) -> list[str]:
-    """What the price rests on."""
+    """What the price rests on; nothing where nothing is filled."""
+    if not main.basis.cavities:
+        return finding_lines(main.basis, figures)
     lines = [*_frames(sums, figures), *_openings(main.basis, figures), billing_words(main, sums, figures)]
     main_days = sum(not day.before_sheathing for day in main.days)
     early_days = len(main.days) - main_days

@@ -24,6 +24,8 @@ from takeoff.wall_tables import WALLS
 
 NO_DATE = datetime.datetime(2000, 1, 1)
 """Stands in the file's properties where the quote has no date: a clock would make other bytes each time."""
+MOST_ACROSS = 16
+"""Columns of a list that is printed on one page across; wider ones take two."""
 MOST_ROWS = 1_000_000
 """Rows of a sheet; a workbook holds 1,048,576."""
 
@@ -138,7 +140,7 @@ def _write_listing(sheet: Sheet, listing: _Listing, system: UnitSystem) -> None:
                 value = "yes" if value else "no"
             cells.append((value, number_style(column.unit, system) if column.kind is Kind.NUMBER else "text"))
         sheet.row(cells)
-    sheet.finish()
+    sheet.finish(pages=(2, 0) if len(heads) > MOST_ACROSS else (1, 0))
 
 
 # ---------------------------------------------------------------- summary

@@ -130,7 +130,7 @@ def _rates(sheet: Sheet, job: Job, system: UnitSystem, days: int) -> dict[str, s
         ("hole", "for a hole", labour.minutes_per_hole, "min"),
         ("upper", "upper pass, factor", labour.upper_factor, ""),
         ("hand", "for a place filled by hand", labour.minutes_per_hand_fill, "min"),
-        ("seal", f"for a {length_unit} of sealant", labour.minutes_per_sealed_metre * length, "min"),
+        ("seal", f"for one {length_unit} of sealant", labour.minutes_per_sealed_metre * length, "min"),
         ("piece", "for a blocker or eave baffle", labour.minutes_per_piece, "min"),
         ("patch", "for a patch", labour.minutes_per_patch, "min"),
         ("check", "for a density check", labour.minutes_per_check, "min"),
@@ -199,6 +199,8 @@ def _days(sheet: Sheet, work: QuoteWork) -> None:
             ]
         )  # fmt: skip
         for load in day.loads:
+            if load.packages == 0:
+                continue
             sheet.row(
                 [
                     (day.number, "count"), (visit, "text"), ("", "text"), (load.description, "text"),
@@ -270,7 +272,7 @@ def _price(sheet: Sheet, work: QuoteWork, sources: _Sources) -> PriceSheets:
     total(terms.tax_name, float(terms.tax), lambda r: f"=ROUND(G{r - 1}*D{r},{cents})", price.tax)
     words = "fixed price" if price.fixed else "not a fixed price"
     total(words, None, lambda r: f"=G{r - 2}+G{r - 1}", price.total, True)
-    sheet.finish(filters=False)
+    sheet.finish(filters=False, pages=(1, 1))
     return PriceSheets(
         Formula(f"=Price!G{step + 5}", float(price.before_tax)), Formula(f"=Price!G{step + 7}", float(price.total))
     )

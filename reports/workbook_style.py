@@ -11,7 +11,8 @@ from takeoff.units import UnitSystem, unit_of_report
 INPUT_FILL = "#FFF4C2"
 HEAD_FILL = "#E7E9EC"
 LETTER_WIDTH = 1.05
-WIDEST = 60
+WIDEST = 48
+"""Letters of a column; longer words are wrapped."""
 NARROWEST = 8
 
 
@@ -51,16 +52,16 @@ class Styles:
         self.paper = 1 if letter else 9
         """Number of the paper in a workbook: Letter or A4."""
         money = "#,##0." + "0" * decimals if decimals else "#,##0"
-        base: dict[str, Any] = {"font_name": "Liberation Sans", "font_size": 9, "valign": "top"}
+        base: dict[str, Any] = {"font_name": "Liberation Sans", "font_size": 9, "valign": "vcenter"}
         input_: dict[str, Any] = {"bg_color": INPUT_FILL, "border": 1, "border_color": "#B8B8B8", "locked": False}
         strong: dict[str, Any] = {"bold": True, "top": 1}
         kinds: Mapping[str, dict[str, Any]] = {
-            "text": {},
-            "wrapped": {"text_wrap": True},
-            "strong": {"bold": True},
+            "text": {"indent": 1},
+            "wrapped": {"indent": 1, "text_wrap": True, "valign": "top"},
+            "strong": {"bold": True, "indent": 1},
             "title": {"bold": True, "font_size": 13},
             "note": {"italic": True, "font_color": "#555555"},
-            "head": {"bold": True, "bg_color": HEAD_FILL, "bottom": 1, "text_wrap": True, "valign": "vcenter"},
+            "head": {"bold": True, "bg_color": HEAD_FILL, "bottom": 1, "text_wrap": True, "indent": 1},
             "count": {"num_format": "0"},
             "one": {"num_format": "#,##0.0"},
             "two": {"num_format": "#,##0.00"},
@@ -68,9 +69,9 @@ class Styles:
             "share": {"num_format": "0.0%"},
             "money": {"num_format": money},
             "money_strong": {"num_format": money, **strong},
-            "text_strong": strong,
+            "text_strong": {"indent": 1, **strong},
             "input": {"num_format": "#,##0.00", **input_},
-            "input_text": input_,
+            "input_text": {"indent": 1, **input_},
             "input_count": {"num_format": "0", **input_},
             "input_share": {"num_format": "0.0%", **input_},
             "input_money": {"num_format": money, **input_},
@@ -91,7 +92,6 @@ class Sheet:
         self._head_row: int | None = None
         self._columns = 0
         self._widths: dict[int, float] = {}
-        self._sheet.set_default_row(13.5)
 
     def title(self, words: str) -> None:
         """A line in large letters."""
@@ -132,8 +132,10 @@ class Sheet:
             self._sheet.write_formula(row, column, value.text, made, value.value)
         elif isinstance(value, bool | str):
             text = str(value)[:32000]
+            if style == "text" and len(text) > WIDEST:
+                made = self._styles["wrapped"]
             self._sheet.write_string(row, column, text, made)
-            self._wide(column, len(text))
+            self._wide(column, len(text) + 2)
         else:
             self._sheet.write_number(row, column, value, made)
             self._wide(column, len(f"{value:,.3f}"))
@@ -145,8 +147,8 @@ class Sheet:
         """Widths of columns, in letters, in place of those that fit."""
         self._widths |= dict(enumerate(widths))
 
-    def finish(self, *, filters: bool = True) -> None:
-        """Filters, widths, and how it prints: landscape, one page wide, heads on every page."""
+    def finish(self, *, filters: bool = True, pages: tuple[int, int] = (1, 0)) -> None:
+        """Filters, widths, and how it prints: landscape, heads on every page. pages: across and down, 0 as needed."""
         sheet = self._sheet
         if filters and self._head_row is not None and self.next_row - 1 > self._head_row:
             sheet.autofilter(self._head_row, 0, self.next_row - 1, self._columns - 1)
@@ -154,7 +156,9 @@ class Sheet:
             sheet.set_column(column, column, width)
         sheet.set_landscape()
         sheet.set_paper(self._styles.paper)
-        sheet.fit_to_pages(1, 0)
+        sheet.fit_to_pages(*pages)
+        if pages[0] > 1:
+            sheet.repeat_columns(0)
         sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
         sheet.set_footer("&L&8&A&R&8page &P of &N")
         sheet.hide_gridlines(2)

@@ -14,6 +14,7 @@ from takeoff.schedule import cavity_mass
 from takeoff.schedule_basis import Basis, BasisWall, parted
 from takeoff.schedule_job import Alternate
 from takeoff.thermal import fibre_named, fibre_resistance
+from takeoff.wall_rules import matches
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,16 +124,18 @@ def _scope_row(walls: Sequence[BasisWall], basis: Basis, job: Job) -> ScopeRow:
 
 
 def alternate_prices(main: Priced) -> tuple[AlternatePrice, ...]:
-    """Every alternate of the job, priced as the main offer is."""
+    """Every alternate of the job that changes something, priced as the main offer is."""
     found: list[AlternatePrice] = []
     for alternate in main.job.quote.alternates:
         basis, job = with_alternate(main.basis, main.job, alternate)
+        if basis == main.basis and job == main.job:
+            continue
         found.append(AlternatePrice(alternate, priced(basis, job, main.book), scope_rows(basis, job)))
     return tuple(found)
 
 
 def with_alternate(basis: Basis, job: Job, alternate: Alternate) -> tuple[Basis, Job]:
-    """Basis and job of an alternate: another fibre or density, another depth of all stud layers, or both.
+    """Basis and job of an alternate: another fibre or density, another depth of studs, or both.
 
     With another depth the volumes change in proportion; members, holes and netting stay as they are.
     """
@@ -147,31 +150,36 @@ def with_alternate(basis: Basis, job: Job, alternate: Alternate) -> tuple[Basis,
     if changes:
         thermal = job.thermal.model_copy(update={"fibre": "stated"})
         other = job.model_copy(update={"fibre": job.fibre.model_copy(update=changes), "thermal": thermal})
-    return (basis if alternate.depth is None else with_depth(basis, alternate.depth)), other
+    return (basis if alternate.depth is None else with_depth(basis, alternate.depth, alternate.wall_type)), other
 
 
-def with_depth(basis: Basis, depth: float) -> Basis:
-    """The basis with all stud layers of one depth (m), volumes in proportion."""
-    factor = {layer.layer_key: depth / layer.depth for layer in basis.layers}
-    old = {layer.wall_id: layer.depth for layer in basis.layers}
+def with_depth(basis: Basis, depth: float, wall_type: str | None = None) -> Basis:
+    """The basis with studs of one depth (m), volumes in proportion. wall_type: pattern of the types that change."""
+    layers = {
+        layer.layer_key: depth / layer.depth
+        for layer in basis.layers
+        if wall_type is None or matches(wall_type, layer.type_name)
+    }
+    walls = {layer.wall_id: layers[layer.layer_key] for layer in basis.layers if layer.layer_key in layers}
+
+    def factor(key: str) -> float:
+        return layers.get(key, 1.0)
+
     return replace(
         basis,
-        layers=tuple(replace(layer, depth=depth) for layer in basis.layers),
-        walls=tuple(
-            replace(wall, depth=wall.depth * depth / old[wall.wall_id]) if wall.wall_id in old else wall
-            for wall in basis.walls
-        ),
+        layers=tuple(replace(each, depth=each.depth * factor(each.layer_key)) for each in basis.layers),
+        walls=tuple(replace(wall, depth=wall.depth * walls.get(wall.wall_id, 1.0)) for wall in basis.walls),
         cavities=tuple(
             replace(
                 each,
-                depth=each.depth * factor[each.layer_key],
-                volume=each.volume * factor[each.layer_key],
-                blown_volume=each.blown_volume * factor[each.layer_key],
+                depth=each.depth * factor(each.layer_key),
+                volume=each.volume * factor(each.layer_key),
+                blown_volume=each.blown_volume * factor(each.layer_key),
             )
             for each in basis.cavities
         ),
         hand_fills=tuple(
-            replace(each, depth=each.depth * factor[each.layer_key], volume=each.volume * factor[each.layer_key])
+            replace(each, depth=each.depth * factor(each.layer_key), volume=each.volume * factor(each.layer_key))
             for each in basis.hand_fills
         ),
     )

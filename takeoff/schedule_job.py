@@ -163,8 +163,12 @@ class Alternate(Section):
     )
     depth: Length | None = Field(
         default=None,
-        description="Depth of all stud layers; volumes change in proportion, members and holes stay.",
+        description="Depth of the studs; volumes change in proportion, members and holes stay.",
         json_schema_extra={"unit": "m", "limits": ["30 mm", "1 m"]},
+    )
+
+    wall_type: Annotated[StrictStr, Field(min_length=1, max_length=LONGEST_WORD)] | None = Field(
+        default=None, description="Pattern of the wall types whose depth changes, such as 'Outside*'; all without it."
     )
 
     @model_validator(mode="after")
