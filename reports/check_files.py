@@ -1,4 +1,4 @@
-"""The folder of the check: its tables, findings, statement and topics, written whole or not at all."""
+"""The folder of the check: tables, findings, statement, topics and a copy of the model, whole or not at all."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from typing import Any
 
 from reports.bcf_out import bcf_bytes
 from reports.crew_pages import PaperName
-from reports.files import FolderKind, begins_with, check_target, write_folder
+from reports.files import FolderKind, begins_with, check_target, new_folder
+from reports.ifc_out import write_ifc
 from reports.statement import STATEMENT_NAME, statement_pdf
 from takeoff.columns import Table, column_texts, csv_text
 from takeoff.envelope.tables import (
@@ -26,7 +27,11 @@ from takeoff.tables import FINDINGS
 CHECK_TABLES: tuple[Table[Any], ...] = (PLAN_CHECK, WALL_VALUES, AREA_GROUPS, LAYER_VALUES, CAVITY_VALUES)
 """Tables that only this folder has, in the order of the README."""
 TOPICS_NAME = "findings.bcf"
-CHECK_NAMES = (*(f"{table.name}.csv" for table in (*CHECK_TABLES, FINDINGS)), STATEMENT_NAME, TOPICS_NAME)
+COPY_NAME = "model_with_takeoff.ifc"
+CHECK_NAMES = (
+    *(f"{table.name}.csv" for table in (*CHECK_TABLES, FINDINGS)), STATEMENT_NAME, TOPICS_NAME, COPY_NAME,
+)  # fmt: skip
+"""Every file that the folder holds; the copy of the model may be left out."""
 
 CHECK = FolderKind(
     frozenset(CHECK_NAMES),
@@ -51,13 +56,20 @@ def check_files(model: Model, check: PlanCheck, paper: PaperName = "a4") -> dict
     return {**texts, STATEMENT_NAME: statement_pdf(model, check, paper), TOPICS_NAME: topics}
 
 
-def write_check(model: Model, check: PlanCheck, folder: Path, paper: PaperName = "a4") -> tuple[Path, ...]:
+def write_check(
+    model: Model, check: PlanCheck, folder: Path, paper: PaperName = "a4", *, copy: bool = True
+) -> tuple[Path, ...]:
     """Writes the folder and returns the paths in it.
 
-    A folder of ours from an earlier run is replaced; one that holds anything else is refused. Raises OutputError, and
-    StatementError where the statement cannot be made.
+    A folder of ours from an earlier run is replaced; one that holds anything else is refused. copy: with a copy of the
+    model that holds the takeoff. Raises OutputError, StatementError where the statement cannot be made, and
+    ReadingError where the model cannot be read again for its copy.
     """
     check_target(folder, CHECK)
     files = check_files(model, check, paper)
-    write_folder(folder, files)
-    return tuple(folder / name for name in files)
+    with new_folder(folder) as draft:
+        for name, content in files.items():
+            (draft / name).write_bytes(content if isinstance(content, bytes) else content.encode("utf-8", "replace"))
+        if copy:
+            write_ifc(Path(model.path), check.takeoff, draft / COPY_NAME)
+    return tuple(folder / name for name in CHECK_NAMES if copy or name != COPY_NAME)

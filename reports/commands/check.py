@@ -47,6 +47,9 @@ def check(
     ] = None,
     other: OtherPaths = None,
     paper: Annotated[Paper, typer.Option("--paper", help="Paper of the statement.", case_sensitive=False)] = Paper.A4,
+    no_ifc: Annotated[
+        bool, typer.Option("--no-ifc", help="Leave out the copy of the model that holds the takeoff.")
+    ] = False,
     quiet: Quiet = False,
 ) -> None:
     """Check a model against the plans: insulated areas, U-values, targets, and what the model itself declares."""
@@ -56,7 +59,7 @@ def check(
         lines = load_declared_areas(declared) if declared is not None else ()
         read, result = taken_off(model, job_from(job), tuple(other or ()))
         found = check_plans(read, result, lines, declared.name if declared is not None else "")
-        write_check(read, found, folder, paper.value)
+        write_check(read, found, folder, paper.value, copy=not no_ifc)
         if not quiet:
             console = plain_console()
             console.print(check_summary(read, found, result.job.report.units))

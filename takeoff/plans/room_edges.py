@@ -39,6 +39,8 @@ class _Obstacles:
 
     tree: STRtree
     heights: NDArray[np.float64]
+    roofs: tuple[Mesh, ...] = ()
+    """World axes; a roof that slopes closes a room only where it passes, so it is cut at each level."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,8 @@ def _obstacles(model: Model, rooms: Sequence[Room]) -> _Obstacles:
     for room in rooms:
         shapes.append(room.footprint)
         heights.append((room.z_min, room.z_max))
-    return _Obstacles(STRtree(shapes), np.array(heights).reshape(-1, 2))
+    roofs = tuple(mesh for roof in model.roofs for mesh in roof.solids)
+    return _Obstacles(STRtree(shapes), np.array(heights).reshape(-1, 2), roofs)
 
 
 def _solids_that_close(model: Model) -> Iterator[Mesh]:
@@ -107,18 +110,22 @@ def _gaps(space: ModelSpace, room: Room, obstacles: _Obstacles, north: tuple[flo
     """Gaps along the upright sides of a room: a roof that slopes down to the floor needs no wall."""
     height = room.z_max - room.z_min
     levels = [room.z_min + min(level, share * height) for level, share in _LEVELS]
-    low, high = (_outline_at(space, level) for level in levels)
+    low, high = (_plan_at(space.solids, level) for level in levels)
+    roof = shapely.union_all([_plan_at(obstacles.roofs, level) for level in levels])
     for polygon in polygons_of(low):
         rings = [(polygon.exterior, True), *((ring, False) for ring in polygon.interiors)]
         for ring, outer in rings:
             inside_left = ring.is_ccw is outer
             points = np.asarray(ring.coords)[:, :2]
-            yield from _ring_gaps(points, inside_left, _Look(room, levels, obstacles, north, shapely.boundary(high)))
+            yield from _ring_gaps(
+                points, inside_left, _Look(room, levels, obstacles, north, shapely.boundary(high), roof)
+            )
 
 
-def _outline_at(space: ModelSpace, level: float) -> Polygon | MultiPolygon:
-    """Outline in plan of a room at a height of the world, m."""
-    cut = shapely.union_all([section(moved(mesh, _LYING), level) for mesh in space.solids])
+def _plan_at(solids: Sequence[Mesh], level: float) -> Polygon | MultiPolygon:
+    """What solids cover in plan at a height of the world, m."""
+    reaching = [mesh for mesh in solids if mesh.vertices[:, 2].min() < level < mesh.vertices[:, 2].max()]
+    cut = shapely.union_all([section(moved(mesh, _LYING), level) for mesh in reaching])
     return areal(shapely.transform(cut, lambda points: points * np.array([1.0, -1.0])))
 
 
@@ -133,6 +140,8 @@ class _Look:
     north: tuple[float, float]
     upper_edge: Any
     """Edge of the room at the upper of the levels, in plan."""
+    roof: Any
+    """What roofs cover in plan at the levels."""
 
 
 def _ring_gaps(points: NDArray[np.float64], inside_left: bool, look: _Look) -> Iterator[Gap]:
@@ -162,7 +171,7 @@ def _closed(places: NDArray[np.float64], outward: NDArray[np.float64], look: _Lo
     low, high = look.obstacles.heights[shape].T
     level = np.array(look.levels)[:, None]
     met = ~own & ((low <= level + 0.05) & (high >= level - 0.05)).any(axis=0)
-    return np.isin(np.arange(len(places)), line[met])
+    return np.isin(np.arange(len(places)), line[met]) | shapely.intersects(lines, look.roof)
 
 
 def _runs(open_: NDArray[np.bool_]) -> list[tuple[int, int]]:
