@@ -21,12 +21,11 @@ from numpy.typing import ArrayLike
 from reports.bcf_topics import PRIORITIES, STATUSES, TOPIC_TYPES, Topic, facts, guid_of, topics_of
 from reports.bcf_views import FIELD_OF_VIEW, Scene, View, Viewpoint
 from reports.files import write_bytes
+from reports.moments import NO_MOMENT, moment_in
 from takeoff.model import Finding, Model, Wall
 from takeoff.result import Takeoff
 
 AUTHOR = "bayfill"
-NO_MOMENT = datetime(2000, 1, 1, tzinfo=UTC)
-"""Stands where the caller gives no time: the clock is never asked, so that the same model gives the same file."""
 _XSD = "http://www.w3.org/2001/XMLSchema"
 _DECIMALS = 6
 """Of a metre, for cameras."""
@@ -47,13 +46,14 @@ def write_bcf(
     findings: Iterable[Finding],
     file: Path,
     model: Model | None = None,
-    moment: datetime = NO_MOMENT,
+    moment: datetime | None = None,
 ) -> int:
     """Writes findings as BCF topics and returns how many topics there are.
 
     findings: those of the takeoff or of any check of it; each stands in exactly one topic. model: as read, so that
     walls that were left out can be looked at and walls that stand in the way are seen. moment: time that the file
-    bears. Raises OutputError where the file cannot be written.
+    bears, else that of the model file's own header: never the clock's. Raises OutputError where the file cannot be
+    written.
     """
     content, count = bcf_bytes(takeoff, findings, model, moment)
     write_bytes(file, content)
@@ -61,9 +61,11 @@ def write_bcf(
 
 
 def bcf_bytes(
-    takeoff: Takeoff, findings: Iterable[Finding], model: Model | None = None, moment: datetime = NO_MOMENT
+    takeoff: Takeoff, findings: Iterable[Finding], model: Model | None = None, moment: datetime | None = None
 ) -> tuple[bytes, int]:
     """The file that `write_bcf` writes, and its number of topics."""
+    if moment is None:
+        moment = NO_MOMENT if model is None else moment_in(Path(model.path))
     walls = {row.wall.wall_id: row.wall for row in takeoff.results}
     topics = topics_of(findings, walls)
     scene = Scene(takeoff, model)

@@ -43,13 +43,19 @@ def write_ifc(model_path: Path, takeoff: Takeoff, target: Path) -> dict[str, int
     """
     if target.exists() and target.resolve() == model_path.resolve():
         raise OutputError(f"{target} is the model itself, which is never written over: choose another name")
+    content, added = ifc_bytes(model_path, takeoff, target.name)
+    write_bytes(target, content)
+    return added
+
+
+def ifc_bytes(model_path: Path, takeoff: Takeoff, name: str) -> tuple[bytes, dict[str, int]]:
+    """The file that `write_ifc` writes under a name, and how many elements of each class were added."""
     file, _ = open_model_file(model_path)
     moment = moment_of(str(file.header.file_name.time_stamp or ""))
     _without_earlier(file)
     added = _add(ModelTarget(file, read_units(file, str(model_path)), moment), takeoff, str(model_path))
-    _tell_header(file, target.name, moment)
-    write_bytes(target, _text_of(file))
-    return added
+    _tell_header(file, name, moment)
+    return _text_of(file), added
 
 
 def _add(target: ModelTarget, takeoff: Takeoff, model_path: str) -> dict[str, int]:

@@ -10,7 +10,19 @@ import shapely
 
 from geometry.booleans import common_part
 from geometry.cylinders import Developed
-from geometry.solids import Mesh, Prism, Solid, areal, bounds, depth_range, polygons_of, to_prism, volume
+from geometry.solids import (
+    Mesh,
+    Prism,
+    Solid,
+    areal,
+    bounds,
+    depth_breaks,
+    depth_range,
+    polygons_of,
+    section,
+    to_prism,
+    volume,
+)
 from takeoff.model import Cavity, LayerTakeoff, Opening
 
 _ALIKE = 1e-6
@@ -30,7 +42,7 @@ def member_body(solid: Solid, outline: Solid) -> tuple[Solid, ...]:
 
     Wall axes, m. Nothing where it lies wholly outside; the member as it is where one of the two is not closed.
     """
-    if isinstance(outline, Prism):
+    if isinstance(outline, Prism) or _stands_within(solid, outline):
         return (solid,)
     try:
         pieces = common_part([solid], outline)
@@ -39,6 +51,17 @@ def member_body(solid: Solid, outline: Solid) -> tuple[Solid, ...]:
     if sum(volume(piece) for piece in pieces) >= (1.0 - _ALIKE) * volume(solid):
         return (solid,)
     return tuple(to_prism(piece) or piece for piece in pieces if volume(piece) > _SPECK)
+
+
+def _stands_within(solid: Solid, outline: Mesh) -> bool:
+    """Whether a prism lies in a body whose upright faces are plane, told from the body's sections: a quick look."""
+    if not isinstance(solid, Prism):
+        return False
+    breaks = depth_breaks(outline, _THIN)
+    inside = breaks[(breaks > solid.y_min) & (breaks < solid.y_max)]
+    looks = [solid.y_min + _THIN, solid.y_max - _THIN, *(inside - _THIN), *(inside + _THIN)]
+    room = solid.outline.buffer(-_AROUND, join_style="mitre")
+    return not room.is_empty and all(section(outline, float(depth)).covers(room) for depth in looks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

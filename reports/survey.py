@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from reports.ids_check import Request
 from reports.summary import headline, plural
 from takeoff.job_writer import WallTypeSummary
 from takeoff.result import Takeoff
@@ -29,6 +30,14 @@ def survey_blocks(takeoff: Takeoff, types: Sequence[WallTypeSummary], system: Un
     for row in types:
         blocks += type_block(row, system)
     return Group(*blocks)
+
+
+def request_blocks(requests: Sequence[Request]) -> Group:
+    """What to ask the architect for, as rich blocks; nothing where there is nothing to ask for."""
+    if not requests:
+        return Group()
+    lines = [Padding(Text(f"- {request.text}"), (0, 0, 0, 2)) for request in requests]
+    return Group(Text("To ask the architect for", style="bold"), *lines, Text(""))
 
 
 def type_block(row: WallTypeSummary, system: UnitSystem) -> list[RenderableType]:
