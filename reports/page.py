@@ -18,10 +18,11 @@ from importlib.resources import files
 from typing import Any
 
 from reports.cautions import CAUTIONS, FIRST
-from reports.page_data import page_data
+from reports.page_data import FIBRE, page_data
 from takeoff.result import Takeoff
+from takeoff.schedule import Schedule, material_schedule, packages_of
+from takeoff.schedule_stored import basis_from
 from takeoff.totals import outcomes
-from takeoff.truck_load import job_masses
 from takeoff.units import CUBIC_FOOT, INCH, POUND, SQUARE_FOOT
 
 PAGE_NAME = "takeoff.html"
@@ -30,34 +31,27 @@ _SLOT = re.compile("@@([a-z]+)@@")
 
 def page_html(takeoff: Takeoff, document: Mapping[str, Any]) -> str:
     """The page of a takeoff; `document` is its takeoff.json as parsed. Same takeoff, same bytes."""
-    masses = fibre_masses(takeoff)
+    schedule = material_schedule(basis_from(document["basis"]), takeoff.job)
     data = {
-        **page_data(document, masses),
+        **page_data(document, schedule),
         "version": _version(),
         "cautions": {"first": FIRST, "rest": CAUTIONS},
         "conversion": {"inch": INCH, "square_foot": SQUARE_FOOT, "cubic_foot": CUBIC_FOOT, "pound": POUND},
         "default_units": takeoff.job.report.units,
-        "summary": summary_data(takeoff, masses, document),
+        "summary": summary_data(takeoff, schedule),
     }
-    heading = takeoff.model_name
-    return filled_page(f"Takeoff of {heading}", heading, data)
+    return filled_page(f"Takeoff of {takeoff.model_name}", takeoff.model_name, data)
 
 
-def fibre_masses(takeoff: Takeoff) -> dict[str, float]:
-    """kg of fibre at the job's design density, by the id of each blown cavity."""
-    cavities = [cavity for wall in takeoff.results for layer in wall.layers for cavity in layer.cavities]
-    masses = job_masses(takeoff.fill_plan(), cavities, takeoff.job)
-    return {cavity_id: float(f"{mass.mass:.12g}") for cavity_id, mass in masses.items()}
-
-
-def summary_data(takeoff: Takeoff, masses: Mapping[str, float], document: Mapping[str, Any]) -> dict[str, Any]:
-    """What the top of the page says beside the totals: fibre, bags where their mass is known, walls left out."""
-    bag_mass, bags = _bags(document)
+def summary_data(takeoff: Takeoff, schedule: Schedule) -> dict[str, Any]:
+    """What the top of the page says beside the totals: fibre, bags where the job knows their mass, walls left out."""
+    fibre = schedule.line(FIBRE)
+    bag = takeoff.job.fibre.bag_mass
     return {
         "fibre": takeoff.job.fibre.name,
-        "fibre_mass_kg": sum(masses.values()) if masses else None,
-        "bag_mass_kg": bag_mass,
-        "bags": bags,
+        "fibre_mass_kg": fibre.net if fibre is not None else None,
+        "bag_mass_kg": bag,
+        "bags": packages_of(fibre.gross, bag) if fibre is not None and bag is not None else None,
         "left_out": [
             {
                 "status": str(row.status),
@@ -69,14 +63,6 @@ def summary_data(takeoff: Takeoff, masses: Mapping[str, float], document: Mappin
             for row in outcomes(takeoff.results)
         ],
     }
-
-
-def _bags(document: Mapping[str, Any]) -> tuple[float | None, int | None]:
-    """kg in a bag and number of bags, of the line of the schedule that counts fibre by mass; None where none does."""
-    for row in document.get("schedule") or ():
-        if row.get("unit") == "kg" and row.get("size") and row.get("packages"):
-            return float(row["size"]), int(row["packages"])
-    return None, None
 
 
 def filled_page(title: str, heading: str, data: Mapping[str, Any]) -> str:

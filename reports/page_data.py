@@ -1,7 +1,7 @@
 """What the page shows, taken from a takeoff.json document and packed small: columns instead of rows, words once each.
 
 Cells are those of the document digit for digit; shapes are rounded to a tenth of a millimetre (`reports.page_shapes`).
-Nothing is computed here: what the document does not hold, the page does not show.
+Nothing is computed here: what the document and its schedule do not hold, the page does not show.
 """
 
 from __future__ import annotations
@@ -10,8 +10,26 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from reports.page_shapes import mesh_code, outline_codes, solid_codes, steps
+from takeoff.columns import tidy_number
+from takeoff.schedule import Schedule
 
 Row = Mapping[str, Any]
+FIBRE = "fibre"
+"""Code of the line of the schedule that holds the fibre."""
+SCHEDULE = (
+    "code",
+    "description",
+    "unit",
+    "net",
+    "gross",
+    "package",
+    "size",
+    "packages",
+    "modelled",
+    "laid_out",
+    "basis",
+)
+"""What the page shows of a line of the schedule."""
 
 WALL_TEXTS = (
     "wall_id", "name", "type", "storey", "ifc_class", "framing_source", "framing_rule", "status", "reason", "rooms",
@@ -33,8 +51,8 @@ FINDING_TEXTS = ("code", "severity", "element_id", "element_class", "element_nam
 FINDING_VALUES = ("measured", "limit")
 
 
-def page_data(document: Row, masses: Mapping[str, float] | None = None) -> dict[str, Any]:
-    """The data of the page from a whole takeoff.json document; `masses` are kg of fibre by cavity id."""
+def page_data(document: Row, schedule: Schedule) -> dict[str, Any]:
+    """The data of the page from a whole takeoff.json document and the schedule of its basis."""
     walls: Sequence[Row] = document["walls"]
     wall_numbers = {wall["wall_id"]: number for number, wall in enumerate(walls)}
     layers = [
@@ -51,13 +69,15 @@ def page_data(document: Row, masses: Mapping[str, float] | None = None) -> dict[
         "walls": _table(walls, WALL_TEXTS, WALL_VALUES),
         "bodies": [[mesh_code(mesh) for mesh in wall.get("body_world", ())] for wall in walls],
         "layers": _layers(layers),
-        "cavities": _cavities(cavities, masses or {}),
+        "cavities": _cavities(
+            cavities, {share.cavity_id: share.net for share in schedule.shares if share.code == FIBRE}
+        ),
         "members": _members(_pieces(layers, "members")),
         "openings": _openings(_pieces(layers, "openings")),
         "holes": _holes(_pieces(layers, "holes"), [row["cavity_id"] for _, row in cavities]),
         "hand_fills": _hand_fills(_pieces(layers, "hand_fills"), [row["cavity_id"] for _, row in cavities]),
         "findings": _findings(document["findings"], wall_numbers),
-        "schedule": _schedule(document.get("schedule")),
+        "schedule": _schedule(schedule),
     }
 
 
@@ -103,7 +123,7 @@ def _cavities(cavities: Sequence[tuple[int, Row]], masses: Mapping[str, float]) 
     return {
         "layer": [number for number, _ in cavities],
         **_table(rows, CAVITY_TEXTS, CAVITY_VALUES),
-        "mass_kg": [row.get("mass_kg", masses.get(row["cavity_id"])) for row in rows],
+        "mass_kg": [tidy_number(masses.get(row["cavity_id"])) for row in rows],
         "shape": outline_codes([row["outline_wkt"] for row in rows]),
         "y": [[steps(row["y_min_m"]), steps(row["y_max_m"])] for row in rows],
     }
@@ -158,8 +178,10 @@ def _findings(findings: Sequence[Row], wall_numbers: Mapping[str, int]) -> dict[
     }
 
 
-def _schedule(rows: Sequence[Row] | None) -> dict[str, Any] | None:
-    """The material schedule as it comes: names of its columns and their cells; None where the document has none."""
-    if not rows:
-        return None
-    return {"columns": list(rows[0]), "rows": [list(row.values()) for row in rows]}
+def _schedule(schedule: Schedule) -> dict[str, list[Any]]:
+    """The material schedule by column, quantities in the unit of each line."""
+    columns = {name: [getattr(line, name) for line in schedule.lines] for name in SCHEDULE}
+    return {
+        name: [tidy_number(cell) if isinstance(cell, float) else cell for cell in cells]
+        for name, cells in columns.items()
+    }

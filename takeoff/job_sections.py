@@ -351,6 +351,13 @@ class Fibre(Section):
         LOOSE_FILL + ": 0.035 to 0.036 W/(m K), the middle",
         ("0.01 W/(m K)", "1 W/(m K)"),
     )
+    bag_mass: Mass | None = optional_value_of(
+        "25 lb",
+        "kg",
+        "Fibre in one bag: where it is set, takeoff.html counts the bags. A quote counts those of its price book.",
+        CHOICE,
+        ("1 kg", "500 kg"),
+    )
 
     @model_validator(mode="after")
     def _rising(self) -> Fibre:

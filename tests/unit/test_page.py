@@ -17,8 +17,11 @@ import shapely
 import takeoff
 from reports.files import result_texts
 from reports.page import PAGE_NAME, asset, json_in_html
-from reports.page_data import CAVITY_VALUES, WALL_TEXTS, WALL_VALUES, page_data
+from reports.page_data import CAVITY_VALUES, WALL_TEXTS, WALL_VALUES
 from reports.page_shapes import STEP, outline_codes, solid_codes
+from takeoff.job import default_job, load_job
+from takeoff.schedule import material_schedule
+from takeoff.schedule_stored import basis_from
 from tests.records_builder import takeoff_of
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -142,14 +145,24 @@ def test_solids_keep_their_order_whatever_their_shape():
     assert [sorted(code) for code in solid_codes([mesh, prism, mesh])] == [["f", "v"], ["o", "y"], ["f", "v"]]
 
 
-def test_a_schedule_is_shown_as_it_comes_and_its_bags_counted_at_the_top():
-    document = json.loads(result_texts(takeoff_of(), page=False)["takeoff.json"])
-    assert page_data(document)["schedule"] is None
-    line = {"code": "F1", "description": "fibre", "unit": "kg", "net": 20.5, "size": 12.0, "packages": 2}
-    assert page_data({**document, "schedule": [line]})["schedule"] == {
-        "columns": list(line),
-        "rows": [["F1", "fibre", "kg", 20.5, 12.0, 2]],
-    }
+def test_the_schedule_of_the_page_is_that_of_the_basis_in_takeoff_json(packed):
+    document, data = packed
+    schedule = material_schedule(basis_from(document["basis"]), default_job())
+    assert data["schedule"]["code"] == [line.code for line in schedule.lines]
+    assert data["schedule"]["gross"] == pytest.approx([line.gross for line in schedule.lines], rel=1e-11)
+    masses = [mass for mass in data["cavities"]["mass_kg"] if mass is not None]
+    fibre = schedule.line("fibre")
+    assert sum(masses) == pytest.approx(fibre.net if fibre else 0.0)
+    assert data["summary"]["bags"] is None
+
+
+def test_bags_are_counted_where_the_job_says_what_one_holds(tmp_path):
+    (tmp_path / "job.toml").write_text('[fibre]\nbag_mass = "25 lb"\n')
+    job = load_job(tmp_path / "job.toml")
+    texts = result_texts(takeoff.take_off(MODELS["steel_wall"], job))
+    summary = embedded(texts[PAGE_NAME])["summary"]
+    gross = summary["fibre_mass_kg"] * (1.0 + job.waste.fibre)
+    assert (summary["bags"] - 1) * 25 * 0.45359237 < gross <= summary["bags"] * 25 * 0.45359237
 
 
 def test_no_angle_bracket_is_left_in_the_data_of_a_page():

@@ -1,6 +1,6 @@
 // What the four tables hold: columns, what they add up to, and what a row stands for.
 
-import { type Takeoff, type Words, methodWords, plainWords, word } from "./data";
+import { type Words, methodWords, plainWords, word } from "./data";
 import type { State } from "./state";
 import type { Quantity } from "./units";
 
@@ -11,6 +11,9 @@ export interface Column {
   title: string;
   value: (row: number) => Cell;
   quantity?: Quantity;
+  /** The quantity of one row, where rows differ; `suffix` is written behind it. */
+  quantityOf?: (row: number) => Quantity;
+  suffix?: (row: number) => string;
   /** Summed below the table. */
   total?: boolean;
   /** Few distinct values: filtered by choice. */
@@ -37,10 +40,7 @@ export interface TableSpec {
 const NOT_CAVITIES = new Set(["sliver", "opening_gap"]);
 
 export function tableSpecs(state: State): TableSpec[] {
-  const specs = [walls(state), cavities(state)];
-  const schedule = scheduleOf(state.takeoff);
-  if (schedule !== null) specs.push(schedule);
-  return [...specs, findings(state)];
+  return [walls(state), cavities(state), scheduleOf(state), findings(state)];
 }
 
 const texts = (column: Words) => (row: number): string => word(column, row);
@@ -139,29 +139,35 @@ function findings(state: State): TableSpec {
   };
 }
 
-/** The material schedule with the columns that the takeoff gives it, none where it has no schedule. */
-function scheduleOf(takeoff: Takeoff): TableSpec | null {
-  const { schedule } = takeoff.data;
-  if (schedule === null) return null;
+const QUANTITY_OF: Record<string, Quantity> = { kg: "mass", m2: "area", m: "length", m3: "volume", piece: "count" };
+
+/** The material schedule of the whole job, before any price. */
+function scheduleOf(state: State): TableSpec {
+  const { schedule } = state.takeoff.data;
   let chosen = -1;
+  const amount = (row: number): Quantity => QUANTITY_OF[schedule.unit[row] ?? ""] ?? "number";
+  const rounded = (row: number): string => amount(row) === "count" ? "pieces" : "";
+  const packaged = schedule.packages.some((count) => count !== null);
   return {
-    id: "schedule", title: "Schedule", noun: ["line", "lines"], count: schedule.rows.length, rowHeight: 36,
+    id: "schedule", title: "Schedule", noun: ["line", "lines"], count: schedule.code.length, rowHeight: 64,
     isShown: () => true,
     counts: () => true,
-    note: "For the whole job, in the units of each line; what is hidden in the view is in it too.",
+    note: "For the whole job: filters of the view change nothing here. No prices and no packages; a quote has them.",
     select: (row) => { chosen = row; },
     selected: () => chosen,
-    columns: schedule.columns.map((name, column) => {
-      const values = schedule.rows.map((row) => row[column] ?? null);
-      const numeric = values.some((value) => typeof value === "number");
-      const distinct = new Set(values);
-      const longest = Math.max(...values.map((value) => String(value ?? "").length));
-      return {
-        key: name, title: plainWords(name), value: (row: number) => schedule.rows[row]![column] ?? null,
-        ...(numeric ? { quantity: "number" as const } : {}),
-        choices: !numeric && distinct.size > 1 && distinct.size <= 30 && distinct.size < values.length,
-        width: numeric ? 120 : Math.min(360, Math.max(110, 8 * longest + 30)),
-      };
-    }),
+    columns: [
+      { key: "description", title: "Material", value: (row) => schedule.description[row]!, width: 210 },
+      { key: "net", title: "Net", value: (row) => schedule.net[row]!, quantity: "number", quantityOf: amount, suffix: rounded, width: 130 },
+      { key: "gross", title: "With waste", value: (row) => schedule.gross[row]!, quantity: "number", quantityOf: amount, suffix: rounded, width: 140 },
+      ...(packaged ? [
+        { key: "packages", title: "Packages", value: (row: number) => schedule.packages[row] ?? null, quantity: "count" as const, width: 110 },
+        { key: "package", title: "Package", value: (row: number) => schedule.package[row]!, width: 110 },
+      ] : []),
+      { key: "modelled", title: "Frames modelled", value: (row) => schedule.modelled[row]!, quantity: "share", width: 145 },
+      { key: "laid_out", title: "Frames laid out", value: (row) => schedule.laid_out[row]!, quantity: "share", width: 140 },
+      { key: "basis", title: "From", value: (row) => schedule.basis[row]!, width: 560 },
+      { key: "unit", title: "Unit", value: (row) => state.units.name(amount(row)) || rounded(row), width: 80 },
+      { key: "code", title: "Code", value: (row) => schedule.code[row]!, width: 130 },
+    ],
   };
 }

@@ -56,7 +56,10 @@ export interface PageData {
     wall: number[]; code: Words; severity: Words; element_id: Words; element_class: Words; element_name: Words;
     message: Words; unit: Words; measured: Maybe<number>; limit: Maybe<number>;
   };
-  schedule: { columns: string[]; rows: (string | number | boolean | null)[][] } | null;
+  schedule: {
+    code: string[]; description: string[]; unit: string[]; net: number[]; gross: number[]; package: string[];
+    size: Maybe<number>; packages: Maybe<number>; modelled: number[]; laid_out: number[]; basis: string[];
+  };
 }
 export interface Summary {
   fibre: string;

@@ -36,10 +36,26 @@ function start(): void {
   // The page is there to be read before the solids are made.
   requestAnimationFrame(() => setTimeout(() => {
     const view = openView(state);
-    window.addEventListener("beforeprint", () => view?.drawNow());
+    onPaper(view);
     Object.assign(window, { bayfill: { state, takeoff, view, tables } });
     document.documentElement.dataset["ready"] = "yes";
   }));
+}
+
+/** Paper is white, whatever the theme of the screen. */
+function onPaper(view: View | null): void {
+  const root = document.documentElement;
+  let screen = root.dataset["theme"];
+  window.addEventListener("beforeprint", () => {
+    screen = root.dataset["theme"];
+    root.dataset["theme"] = "light";
+    view?.retheme();
+    view?.drawNow();
+  });
+  window.addEventListener("afterprint", () => {
+    root.dataset["theme"] = screen ?? "light";
+    view?.retheme();
+  });
 }
 
 function openView(state: State): View | null {

@@ -25,7 +25,7 @@ function figures(state: State): HTMLElement[] {
     facts.push(["Fibre, blown", units.text(summary.fibre_mass_kg, "mass"), `${summary.fibre}, at design density`]);
   }
   if (summary.bags !== null) {
-    facts.push(["Bags", units.text(summary.bags, "count"), `of ${units.text(summary.bag_mass_kg, "mass")}, no waste added`]);
+    facts.push(["Bags", units.text(summary.bags, "count"), `of ${units.text(summary.bag_mass_kg, "mass")}, waste of the job added`]);
   }
   facts.push(["Holes in the netting", units.text(holes, "count"), "fewest that reach the blown cavities"]);
   facts.push(["Walls", `${amount("taken_off")} of ${amount("walls")}`,

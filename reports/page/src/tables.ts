@@ -91,7 +91,10 @@ export class DataTable {
     const value = column.value(row);
     if (value === null) return "";
     if (typeof value === "boolean") return value ? "yes" : "no";
-    if (typeof value === "number") return this.state.units.text(value, column.quantity ?? "number");
+    if (typeof value === "number") {
+      const text = this.state.units.text(value, column.quantityOf?.(row) ?? column.quantity ?? "number");
+      return column.suffix?.(row) ? `${text} ${column.suffix(row)}` : text;
+    }
     return column.shown === undefined ? value : column.shown(value);
   }
 

@@ -16,15 +16,18 @@ export function tabText(spec: TableSpec, rows: number[], units: Units): string {
 function lines(spec: TableSpec, rows: number[], units: Units, joint: string, form: (text: string) => string): string {
   const head = spec.columns.map((column) => form(column.key + units.column(column.quantity ?? "number")));
   const all = rows.map((row) => spec.columns.map((column) => {
-    const cell = plain(column, column.value(row), units);
+    const cell = plain(column, row, units);
     return typeof cell === "number" ? String(cell) : form(cell);
   }));
   return [head, ...all].map((cells) => cells.join(joint)).join("\r\n") + "\r\n";
 }
 
-function plain(column: Column, value: Cell, units: Units): string | number {
+function plain(column: Column, row: number, units: Units): string | number {
+  const value: Cell = column.value(row);
   if (value === null) return "";
-  if (typeof value === "number") return Number(units.plain(value, column.quantity ?? "number").toPrecision(12));
+  if (typeof value === "number") {
+    return Number(units.plain(value, column.quantityOf?.(row) ?? column.quantity ?? "number").toPrecision(12));
+  }
   return String(value);
 }
 

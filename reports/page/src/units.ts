@@ -26,6 +26,11 @@ export class Units {
     }
   }
 
+  /** The unit that numbers of `plain` have, by name. */
+  name(quantity: Quantity): string {
+    return quantity === "length" ? (this.system === "metric" ? "m" : "in") : this.unit(quantity);
+  }
+
   bare(value: number, quantity: Quantity): string {
     const metric = this.system === "metric";
     switch (quantity) {

@@ -88,6 +88,7 @@ export class View {
     });
   }
 
+  /** Draws at once. */
   drawNow(): void {
     const far = this.camera.position.distanceTo(this.controls.target);
     this.camera.near = Math.max(0.02, far / 200);
