@@ -52,7 +52,7 @@ def requests_of(path: Path, model: Model) -> tuple[Request, ...]:
             found.append(request)
     if any(request.key == "storeys" and not request.total for request in found):
         # Where there are no storeys at all, no wall can stand in one.
-        found = [request for request in found if request.key != "walls-in-storeys"]
+        found = [request for request in found if request.key != "walls_in_storeys"]
     return tuple(found)
 
 
@@ -82,7 +82,7 @@ def _concerns(wish: Wish, element: Any, walls: Mapping[str, ModelWall]) -> bool:
         return element.GlobalId in walls
     if is_within(element, OTHER_TRADES):
         return False
-    if wish.key != "members-have-bodies":
+    if wish.key != "members_have_bodies":
         return True
     # A member that is drawn piece by piece, or is a piece of one that is drawn whole, needs no body of its own; one
     # without a place only serves a type as a pattern.
@@ -110,8 +110,8 @@ def _has_no_type(wall: ModelWall) -> bool:
 
 
 _OF_RECORDS: Mapping[str, Callable[[ModelWall], bool]] = {
-    "walls-of-layers": _has_no_layers,
-    "walls-typed": _has_no_type,
+    "walls_of_layers": _has_no_layers,
+    "walls_typed": _has_no_type,
 }
 """What IDS cannot say in full, asked of the walls as they were read."""
 

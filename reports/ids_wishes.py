@@ -87,7 +87,7 @@ class Wish:
 
 WISHES: Sequence[Wish] = (
     Wish(
-        "walls-are-walls",
+        "walls_are_walls",
         "Walls are modelled as walls with a body",
         "Only walls are taken off, and their lengths, heights and openings come from their bodies.",
         WALLS,
@@ -99,7 +99,7 @@ WISHES: Sequence[Wish] = (
         none="The model has no walls. Have them exported as walls (IfcWall), not as other elements.",
     ),
     Wish(
-        "walls-in-storeys",
+        "walls_in_storeys",
         "Every wall stands in a storey",
         "Quantities, sheets and loads are made by storey.",
         WALLS,
@@ -115,7 +115,7 @@ WISHES: Sequence[Wish] = (
         "Have each wall contained in its storey (IfcRelContainedInSpatialStructure).",
     ),
     Wish(
-        "walls-external",
+        "walls_external",
         "Every wall says whether it is an outside wall",
         "Whether a wall is filled by default, and which side is the room, follow from it.",
         WALLS,
@@ -125,7 +125,7 @@ WISHES: Sequence[Wish] = (
         "Have Pset_WallCommon.IsExternal set on every wall.",
     ),
     Wish(
-        "walls-of-layers",
+        "walls_of_layers",
         "Every wall has materials",
         "The stud layer, its depth and what covers it are told by the layers of the wall, each with its thickness.",
         WALLS,
@@ -136,7 +136,7 @@ WISHES: Sequence[Wish] = (
         "or have the framing modelled as parts of the wall.",
     ),
     Wish(
-        "walls-typed",
+        "walls_typed",
         "Wall types are named",
         "Rules of the job file and of the quote hold for a wall type; it is what people call a wall by.",
         everywhere("IFCWALLTYPE"),
@@ -146,7 +146,7 @@ WISHES: Sequence[Wish] = (
         "Have each wall assigned to a named wall type (IfcWallType).",
     ),
     Wish(
-        "walls-u-value",
+        "walls_u_value",
         "A stated U-value is a number of the right kind",
         "It is compared with the one computed from the real framing.",
         WALLS,
@@ -163,7 +163,7 @@ WISHES: Sequence[Wish] = (
         "Have Pset_WallCommon.ThermalTransmittance given as IfcThermalTransmittanceMeasure.",
     ),
     Wish(
-        "openings-by-element",
+        "openings_by_element",
         "Every door and window fills an opening of its wall",
         "An opening is deducted, and framed around, by its opening element.",
         DOORS_AND_WINDOWS,
@@ -173,7 +173,7 @@ WISHES: Sequence[Wish] = (
         "Have them hosted by their wall, so that each brings its opening (IfcOpeningElement).",
     ),
     Wish(
-        "members-have-bodies",
+        "members_have_bodies",
         "Every framing member has a body",
         "Cavities are what is left between the bodies of members.",
         MEMBERS,

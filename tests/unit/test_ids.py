@@ -82,12 +82,12 @@ def unset_external(model: Builder) -> None:
 
 
 DEFECTS: dict[str, tuple[Callable[[Builder], None], int, int]] = {
-    "walls-in-storeys": (lambda model: remove(model, "IfcRelContainedInSpatialStructure"), 5, 5),
-    "walls-external": (unset_external, 2, 5),
-    "walls-of-layers": (lambda model: remove(model, "IfcRelAssociatesMaterial"), 4, 5),
-    "walls-typed": (untype, 5, 5),
-    "openings-by-element": (unfill, 1, 1),
-    "members-have-bodies": (bare_member, 1, 1),
+    "walls_in_storeys": (lambda model: remove(model, "IfcRelContainedInSpatialStructure"), 5, 5),
+    "walls_external": (unset_external, 2, 5),
+    "walls_of_layers": (lambda model: remove(model, "IfcRelAssociatesMaterial"), 4, 5),
+    "walls_typed": (untype, 5, 5),
+    "openings_by_element": (unfill, 1, 1),
+    "members_have_bodies": (bare_member, 1, 1),
     "rooms": (lambda model: remove(model, "IfcSpace"), 0, 0),
 }
 """What is broken, how many elements lack it, of how many. One wall has a member, so it is not asked for layers."""
@@ -108,16 +108,16 @@ def test_what_is_missing_is_asked_for_with_its_count(schema: str, key: str, tmp_
     found = requests(model, tmp_path)
     assert key in found, found
     assert (found[key].count, found[key].total) == (count, total)
-    assert found.keys() <= {key, "walls-in-storeys"}
+    assert found.keys() <= {key, "walls_in_storeys"}
 
 
 def test_a_request_names_some_elements_and_says_how_many_there_are(tmp_path: Path) -> None:
     model = good_model(walls=5)
     unset_external(model)
-    text = requests(model, tmp_path)["walls-external"].text
+    text = requests(model, tmp_path)["walls_external"].text
     assert text.startswith("Walls that do not say whether they are outside walls: 2 of 5 (Wall 2, Wall 3). Have ")
     remove(model, "IfcRelDefinesByProperties")
-    text = requests(model, tmp_path)["walls-external"].text
+    text = requests(model, tmp_path)["walls_external"].text
     assert ": all 5, such as Wall 0, Wall 1, Wall 2. Have " in text
 
 
@@ -127,7 +127,7 @@ def test_a_room_without_a_name_and_a_u_value_of_the_wrong_kind_are_told(tmp_path
     number_for_u_value(model)
     found = requests(model, tmp_path)
     assert found["rooms"].count == 1
-    assert found["walls-u-value"].count == 1
+    assert found["walls_u_value"].count == 1
 
 
 def test_a_door_of_a_curtain_wall_and_a_pattern_without_a_place_are_no_flaw(tmp_path: Path) -> None:
