@@ -170,7 +170,7 @@ def load_rows(load: TruckLoad, system: UnitSystem) -> list[tuple[str, str]]:
     if not load.netting_area:
         rows = [("nothing is blown", "no netting, no fibre")]
     if load.baffles.number:
-        rows.append(("eave baffles", f"{plural(load.baffles.number, 'bay')}, {length(load.baffles.length)} of wall"))
+        rows.append(("eave baffles", f"{plural(load.baffles.number, 'piece')}, {length(load.baffles.length)} of wall"))
     if load.blockers.number:
         pieces, area = plural(load.blockers.number, "piece"), format_area(load.blockers.area, system)
         rows.append(("blockers", f"{pieces}, {length(load.blockers.length)}, {area}"))

@@ -69,11 +69,13 @@ class Layout:
     page: Page
     drawing: Drawing
     blocks: tuple[Block, ...]
+    spilled: int = 0
+    """Pages that the lists need beyond the first; 0 but where they are longer than any page."""
 
     @property
     def n_pages(self) -> int:
         """Pages that the sheet is expected to take."""
-        return 1 + sum(block.new_page for block in self.blocks)
+        return 1 + self.spilled + sum(block.new_page for block in self.blocks)
 
 
 def pages(paper: PaperName) -> tuple[Page, Page]:
@@ -101,19 +103,20 @@ def lay_out(
     draw: the elevation for a page at a scale, None where it does not fit the page. lists: height of what stands between
     elevation and table on a page, mm.
     """
-    found: list[tuple[tuple[int, float, bool], Layout]] = []
+    found: list[tuple[tuple[int, int, float, bool], Layout]] = []
     for scale in (*SCALES, 150.0, 200.0, 500.0, 1000.0):
-        if found and scale > READABLE_SCALE:
+        if scale > READABLE_SCALE and any(not layout.spilled for _, layout in found):
             break
         for page in pages(paper):
             drawing = draw(page, scale)
             if drawing is None:
                 continue
             left = page.height - HEAD - drawing.height - lists(page) - CLOSE
-            layout = Layout(page, drawing, _blocks(rows, left, page))
+            spilled = ceil(max(0.0, -left) / page.height)
+            layout = Layout(page, drawing, _blocks(rows, left + spilled * page.height, page), spilled)
             if layout.n_pages == 1:
                 return layout
-            found.append(((layout.n_pages, scale, page.landscape), layout))
+            found.append(((spilled, layout.n_pages, scale, page.landscape), layout))
     return min(found, key=lambda entry: entry[0])[1]
 
 

@@ -16,6 +16,7 @@ from reports.crew_layers import LayerPlan
 from reports.drawing import Area, Drawing, Line, On, Pen, Point, Shape, Words, areas_of, extent, shifted
 from reports.drawing_labels import Taken, boxes_around, place_beside
 from reports.drawing_scale import fitting_scale, scale_bar
+from reports.drawing_text import shortened
 from takeoff.units import UnitSystem
 
 FloatArray = NDArray[np.float64]
@@ -24,6 +25,10 @@ SCALES = (20.0, 25.0, 50.0, 75.0, 100.0)
 FILLED_GREY, OTHER_GREY = 0.55, 1.0
 _MARGIN = 9.0
 """mm around the walls, for labels outside"""
+NAME_TEXT = 2.2
+"""mm, font of the names of rooms."""
+NAME_WIDTHS = (40.0, 25.0, 15.0)
+"""mm to which a name is shortened where it has no room in full."""
 _ALONG = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
 """Where along a wall its label is tried."""
 
@@ -179,19 +184,28 @@ def _room_names(
             if cavity.room:
                 places.setdefault(cavity.room, []).append(np.array(cavity.centroid[:2]) - side)
     walls = areal(shapely.union_all([each.shape for each in footprints]))
-    house = walls.convex_hull
+    house = areal(walls.convex_hull)
     names: list[Shape] = []
     for name, points in sorted(places.items()):
         at = to_page(np.array(points).mean(axis=0)[None])[0]
-        trial = Words(0.0, 0.0, name, 2.2, On.LEGEND)
-        x0, y0, x1, y1 = trial.box
-        for step in (0.0, 4.0, -4.0, 8.0, -8.0, 12.0, -12.0):
-            spot = np.array([[at[0], at[1] + step]])
-            box = boxes_around(spot, x1 - x0, y1 - y0)
-            field = shapely.box(*box[0])
-            if taken.free(box)[0] and house.covers(field) and not field.intersects(walls):
-                words = Words(float(at[0]), float(at[1] + step), name, 2.2, On.LEGEND)
+        for text in dict.fromkeys([name, *(shortened(name, NAME_TEXT, width) for width in NAME_WIDTHS)]):
+            words = _name_near(at, text, (house, walls), taken) if text else None
+            if words is not None:
                 taken.add(words.box)
                 names.append(words)
                 break
     return names
+
+
+def _name_near(
+    at: FloatArray, text: str, shapes: tuple[Polygon | MultiPolygon, Polygon | MultiPolygon], taken: Taken
+) -> Words | None:
+    """A name at a place or a little above or below it, inside the house and clear of its walls; None without room."""
+    house, walls = shapes
+    x0, y0, x1, y1 = Words(0.0, 0.0, text, NAME_TEXT, On.LEGEND).box
+    for step in (0.0, 4.0, -4.0, 8.0, -8.0, 12.0, -12.0):
+        box = boxes_around(np.array([[at[0], at[1] + step]]), x1 - x0, y1 - y0)
+        field = shapely.box(*box[0])
+        if taken.free(box)[0] and house.covers(field) and not field.intersects(walls):
+            return Words(float(at[0]), float(at[1] + step), text, NAME_TEXT, On.LEGEND)
+    return None

@@ -31,7 +31,7 @@ from reports.crew_rows import (
 from reports.drawing import Drawing
 from reports.drawing_dxf import has_dxf, to_dxf
 from reports.drawing_svg import to_svg
-from reports.drawing_text import FONT_FOLDER
+from reports.drawing_text import FONT_FOLDER, is_covered
 from reports.elevation_shapes import wall_shapes
 from reports.elevations import ElevationSize, elevation
 from takeoff.density import sampling_plan
@@ -218,11 +218,17 @@ def _pdf(data: Mapping[str, object]) -> bytes:
         import typst
     except ImportError as error:
         raise CrewSheetError("crew sheets need the package typst: install it with 'pip install typst'") from error
+    text = json.dumps(data, ensure_ascii=False)
     compiled = partial(
-        typst.compile, str(TEMPLATE), format="pdf", font_paths=[str(FONT_FOLDER)], ignore_system_fonts=True
+        typst.compile,
+        str(TEMPLATE),
+        format="pdf",
+        font_paths=[str(FONT_FOLDER)],
+        # Fonts of the machine serve only for scripts that ours does not have: else the same bytes everywhere.
+        ignore_system_fonts=is_covered(text),
     )
     try:
-        made = compiled(sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
+        made = compiled(sys_inputs={"data": text})
     except typst.TypstError as error:
         raise CrewSheetError(f"the crew sheets could not be laid out: {' '.join(str(error).split())[:200]}") from error
     if not isinstance(made, bytes):

@@ -60,3 +60,25 @@ def shortened(text: str, size: float, width: float, *, bold: bool = False) -> st
         if text_width(cut, size, bold=bold) <= width:
             return cut
     return ""
+
+
+_COVERED = (
+    (0x20, 0x17E),
+    (0x1A0, 0x1B0),
+    (0x1CD, 0x24F),
+    (0x384, 0x3CE),
+    (0x400, 0x513),
+    (0x1E00, 0x1E9B),
+    (0x1EA0, 0x1EF9),
+)
+_MARKS = "\n\t\xa0–—‘’‚“”„†‡•…‰′″‹›€№™→←↑↓−≈≠≤≥×÷²³°½¼¾"
+"""Ranges and single characters beyond them that are sure to be in the font; it has more."""
+
+
+def is_covered(text: str) -> bool:
+    """True where the font that is shipped has all letters of a text: Latin, Greek and Cyrillic with their signs.
+
+    >>> is_covered("Küche, Склад № 12"), is_covered("客厅")
+    (True, False)
+    """
+    return all(any(low <= ord(c) <= high for low, high in _COVERED) or c in _MARKS for c in set(text))

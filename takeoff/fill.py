@@ -172,19 +172,18 @@ def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings 
     return FillPlan(hose, tuple(fills), holes, tuple(by_hand), _rows(holes, place), findings)
 
 
-def fill_place(wall: Wall, taken: LayerTakeoff) -> FillPlace:
-    """What the plan must know of one stud layer of a wall."""
+def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) -> FillPlace:
+    """What the plan must know of one stud layer of a wall. floors: m, elevations of all storeys of the model.
+
+    The floor is that of the wall's own storey; of a wall that stands far from it (drawn from the storey below), the
+    storey nearest to its underside; of one near none, its underside itself.
+    """
     layer = taken.frame.layer
-    elevation = wall.storey_elevation
-    floor = 0.0 if elevation is None else float(elevation - layer.axes.origin[2])
-    return FillPlace(
-        wall.wall_id,
-        layer.key,
-        layer.axes,
-        wall.insulated,
-        wall.insulated_reason,
-        floor if abs(floor) <= FLOOR_LIMIT else 0.0,
-    )
+    own = () if wall.storey_elevation is None else (wall.storey_elevation,)
+    near = [each for each in own if abs(each - layer.axes.origin[2]) <= FLOOR_LIMIT]
+    near = near or [each for each in floors if abs(each - layer.axes.origin[2]) <= FLOOR_LIMIT]
+    floor = min((float(each - layer.axes.origin[2]) for each in near), key=abs, default=0.0)
+    return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor)
 
 
 def _wish(place: FillPlace, hose: HoseSettings) -> RowWish:

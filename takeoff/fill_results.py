@@ -19,14 +19,16 @@ class PlannedWall:
     plans: tuple[FillPlan, ...] = ()
 
 
-def planned(result: WallTakeoff, hose: HoseSettings) -> PlannedWall:
+def planned(result: WallTakeoff, hose: HoseSettings, floors: Sequence[float] = ()) -> PlannedWall:
     """The result with the plan's method, reason and findings in it, and the plan of each of its stud layers.
+
+    floors: m, elevations of all storeys.
 
     The plan is where it is decided how a cavity is filled: from here on no table says anything else. A wall whose plan
     fails is reported as failed.
     """
     try:
-        own = tuple(plan_layer(layer.cavities, fill_place(result.wall, layer), hose) for layer in result.layers)
+        own = tuple(plan_layer(layer.cavities, fill_place(result.wall, layer, floors), hose) for layer in result.layers)
         layers = tuple(_told(layer, plan) for layer, plan in zip(result.layers, own, strict=True))
     except WALL_FAULTS as fault:
         return PlannedWall(failed(result.wall, fault_text("its holes could not be placed", fault)))

@@ -104,9 +104,10 @@ def take_off_model(model: Model, job: Job, *, progress: Progress | None = None, 
     understood = in_shares(lambda number: _understood(model.walls[number], site), len(model.walls), processes)
     walls, junctions = _joined(tuple(map(_with_body, understood, model.walls)), model)
     hose = hose_settings(job)
+    floors = tuple(sorted({wall.storey_elevation for wall in model.walls if wall.storey_elevation is not None}))
 
     def one(number: int) -> PlannedWall:
-        return planned(_wall_takeoff(walls[number], model.walls[number], site, junctions), hose)
+        return planned(_wall_takeoff(walls[number], model.walls[number], site, junctions), hose, floors)
 
     def begun(number: int) -> None:
         if progress is not None:

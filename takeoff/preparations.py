@@ -15,6 +15,7 @@ from geometry.solids import bounds, silhouette
 from takeoff.eaves import Eave, RoofSurfaces, eaves_of, roof_surfaces, tops_at
 from takeoff.fill import CavityFill, FillPlan
 from takeoff.fill_order import Preparation, PreparationKind, plan_preparations
+from takeoff.framing.role_words import is_service
 from takeoff.job_sections import Preparations
 from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Method, Model, ModelSpace, StudLayer, WallTakeoff
 from takeoff.wall_rules import matches
@@ -23,6 +24,8 @@ UNDER_PLATES = 0.25
 """m; a bay that ends so close under the top of its wall has nothing but plates over it."""
 LARGEST_BOX = 0.6
 """m; an obstruction no larger than this in elevation that comes to the fill face is a box for wiring or the like."""
+UNSAID = ("", "IfcBuildingElementProxy", "IfcDiscreteAccessory")
+"""Classes that do not say what an element is."""
 AT_FACE = 0.02
 """m from the fill face."""
 NARROWEST_BAFFLE = 0.05
@@ -178,7 +181,9 @@ def _boxes(bays: Sequence[_Bay]) -> Iterator[Preparation]:
 
 
 def is_box(member: Member) -> bool:
-    """Whether an obstruction is small and comes to the fill face, as boxes for wiring do."""
+    """Whether an obstruction of another trade is small and comes to the fill face, as boxes for wiring do."""
+    if not (is_service(member.element_class, member.element_name) or member.element_class in UNSAID):
+        return False
     low, high = bounds(member.solid)
     return bool(low[1] <= AT_FACE and max(high[0] - low[0], high[2] - low[2]) <= LARGEST_BOX)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import unicodedata
 from dataclasses import replace
 from xml.etree import ElementTree
 
@@ -20,7 +21,7 @@ from reports.drawing_hatch import Hatch, hatched
 from reports.drawing_labels import Taken, boxes_around, place_beside, place_inside, spread
 from reports.drawing_scale import SCALES, fitting_scale, scale_bar
 from reports.drawing_svg import to_svg
-from reports.drawing_text import _BOLD, _REGULAR, FONT, FONT_FOLDER, shortened, text_width
+from reports.drawing_text import _BOLD, _REGULAR, FONT, FONT_FOLDER, is_covered, shortened, text_width
 from reports.elevation_shapes import wall_shapes
 from reports.elevation_signs import HATCHES, filling, hole_mark, swatches
 from reports.elevations import LEFT, ElevationSize, elevation
@@ -429,3 +430,14 @@ def test_dxf_puts_each_sort_of_thing_on_its_layer():
     assert {entity.dxf.layer for entity in space} <= {str(on) for on in On}
     assert {entity.dxf.layer for entity in space.query("CIRCLE")} >= {"holes"}
     assert {entity.dxf.layer for entity in space.query("HATCH")} >= {"hatching"}
+
+
+def test_what_counts_as_covered_is_in_the_font_that_is_shipped():
+    fonts = pytest.importorskip("fontTools.ttLib", reason="fonts are read by fonttools")
+    for name in ("Regular", "Bold"):
+        letters = set(fonts.TTFont(str(FONT_FOLDER / f"LiberationSans-{name}.ttf")).getBestCmap())
+        claimed = {c for c in map(chr, range(0x20, 0x2300)) if is_covered(c) and unicodedata.category(c)[0] != "C"}
+        assert not {c for c in claimed if ord(c) not in letters}
+    assert is_covered("Küche, Εξωτερικός, Склад № 12, Łódź, 3 m² · ½ × 2")
+    assert not is_covered("客厅")
+    assert not is_covered("चौड़ी")

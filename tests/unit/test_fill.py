@@ -12,7 +12,7 @@ from shapely.affinity import translate
 
 from geometry.frames import Axes
 from geometry.reach import Reach
-from takeoff.fill import Pass, plan_fill, plan_layer
+from takeoff.fill import Pass, fill_place, plan_fill, plan_layer
 from takeoff.fill_methods import FillPlace
 from takeoff.hole_rows import Columns, RowWish, row_heights, slots_of
 from takeoff.hose import LONG_HOSE, SHORT_HOSE, HoseSettings
@@ -338,3 +338,13 @@ def test_a_hole_beyond_the_reach_of_a_ladder_is_a_finding():
     reaching = replace(SHORT_HOSE, ladder_reach=highest)
     assert not any(each.code == "hole-beyond-ladder-reach" for each in planned(tall, reaching)[0].findings)
     assert not any(each.code == "hole-beyond-ladder-reach" for each in planned(bay(1))[0].findings)
+
+
+def test_a_wall_drawn_from_the_storey_below_stands_on_the_floor_that_is_nearest():
+    # its own storey lies 2.6 m under it, the next one 0.5 m above its underside
+    wall = plain_wall(storey_elevation=-2.6)
+    (taken,) = wall.layers
+    assert fill_place(wall.wall, taken, (-2.6, 0.5, 3.6)).floor == pytest.approx(0.5)
+    assert fill_place(wall.wall, taken, (-2.6, 3.6)).floor == 0.0
+    near = plain_wall(storey_elevation=-0.3)
+    assert fill_place(near.wall, near.layers[0], (0.0,)).floor == pytest.approx(-0.3)
