@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from reports.crew_pages import PAPERS, PaperName
@@ -16,8 +16,8 @@ from takeoff.plans.plan_check import PlanCheck
 TEMPLATE = Path(__file__).parent / "data" / "statement.typ"
 STATEMENT_NAME = "statement.pdf"
 PAGES = 2
-_SHARES = (1.0, 0.8, 0.65, 0.5, 0.35, 0.2, 0.1)
-"""How much of the usual rows is shown, until two pages hold it."""
+_SHARES = (0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 1.0)
+"""How much of the usual rows may be shown; the most that two pages hold is."""
 
 
 class StatementError(TakeoffError):
@@ -38,9 +38,20 @@ def statement_pdf(model: Model, check: PlanCheck, paper: PaperName = "a4") -> by
 def _fitting(model: Model, check: PlanCheck, paper: PaperName) -> dict[str, object]:
     """The texts with as many rows as each of the two pages holds."""
     least = Room().scaled(0.0)
-    first = next((share for share in _SHARES if _fits(model, check, paper, (share, least))), 0.0)
-    second = next((share for share in _SHARES if _fits(model, check, paper, (first, Room().scaled(share)))), 0.0)
+    first = _largest(lambda share: _fits(model, check, paper, (share, least)))
+    second = _largest(lambda share: _fits(model, check, paper, (first, Room().scaled(share))))
     return _data(model, check, paper, (first, Room().scaled(second)))
+
+
+def _largest(fits: Callable[[float], bool]) -> float:
+    """The largest share that fits, found by halving; 0 where none does."""
+    low, high = -1, len(_SHARES) - 1
+    if fits(_SHARES[high]):
+        return _SHARES[high]
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if fits(_SHARES[middle]) else (low, middle)
+    return _SHARES[low] if low >= 0 else 0.0
 
 
 def _fits(model: Model, check: PlanCheck, paper: PaperName, rooms: tuple[float, Room]) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reports.cautions import FIRST
 from takeoff.envelope.groups import AreaGroup, building
@@ -63,8 +63,11 @@ class Room:
     notes: int = 10
 
     def scaled(self, share: float) -> Room:
-        """The same with fewer rows, at least one each."""
-        return Room(*(max(1, int(getattr(self, name) * share)) for name in self.__dataclass_fields__))
+        """The same with fewer rows where a model may have many, at least one each; the others stay."""
+        return replace(self, **{name: max(1, int(getattr(self, name) * share)) for name in _MANY})
+
+
+_MANY = ("types", "storeys", "rooms", "layers", "aside", "lines", "findings")
 
 
 def first_page(model: Model, check: PlanCheck, room: Room) -> dict[str, object]:
@@ -104,6 +107,19 @@ def cut(text: str, longest: int = LONGEST) -> str:
     line = " ".join(text.split())
     kept = line if len(line) <= longest else line[: longest - 3].rstrip() + "..."
     return " ".join(_breakable(word) for word in kept.split(" "))
+
+
+def name_cut(name: str, longest: int = LONGEST) -> str:
+    """A name that keeps to a length, its middle replaced by dots: names often differ in their ends.
+
+    >>> name_cut("Basic Wall: Interior - Furring (38 mm)", 24)
+    'Basic Wall:...ng (38 mm)'
+    """
+    line = " ".join(name.split())
+    if len(line) <= longest:
+        return cut(line, longest)
+    tail = (longest - 3) // 2
+    return cut(f"{line[: longest - 3 - tail].rstrip()}...{line[len(line) - tail :].lstrip()}", longest)
 
 
 def _breakable(word: str) -> str:
@@ -184,7 +200,7 @@ def _group_row(row: AreaGroup, check: PlanCheck, system: UnitSystem) -> list[str
     verdict = "" if row.verdict is None else ("meets" if row.verdict.passes else "MISSES")
     margin = "" if row.verdict is None else f" {100 * row.verdict.margin_share:+.0f} %"
     return [
-        cut(row.name or "(no type)", 40),
+        name_cut(row.name or "(no type)", 40),
         "outside" if row.external else "inside",
         str(sums.walls),
         format_area(sums.gross, system),
@@ -257,7 +273,7 @@ def _build_up(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, obje
     rows.insert(part.heat.layers_before_studs, studs)
     name = part.wall.wall.name or part.wall.wall.wall_id
     return {
-        "title": f"{cut(largest, 60)} (wall '{cut(name, 40)}', framing {_share(part.framing / part.net)})",
+        "title": f"{name_cut(largest, 60)} (wall '{name_cut(name, 40)}', framing {_share(part.framing / part.net)})",
         "rows": rows[:most],
         "more": _more(rows[most:], "layers", "layer_values.csv"),
         "others": _other_answers(part, system),
@@ -270,7 +286,7 @@ def _layer_row(part: WallPart, number: int, system: UnitSystem) -> list[str]:
     known = layer.name not in part.heat.missing
     told = layer.source if layer.resistance > 0.0 else layer.reason
     return [
-        cut(layer.name, 40),
+        name_cut(layer.name, 40),
         format_length(layer.thickness, system),
         conductivity,
         format_resistance(layer.resistance, system) if known else "unknown: as nothing",
@@ -399,7 +415,7 @@ def _finding_row(group: Sequence[Finding], walls: Mapping[str, str], system: Uni
     limit = figure(first.limit, first.unit, system)
     numbers = f"{_unbroken(measured)} against {_unbroken(limit)}" if measured and limit else _unbroken(measured)
     name = first.element_name or walls.get(first.wall_id, "") or first.element_id
-    return [words + count, cut(name, 40), numbers, cut(first.message, 240)]
+    return [words + count, name_cut(name, 40), numbers, cut(first.message, 240)]
 
 
 # ---------------------------------------------------------------- what it rests on

@@ -58,7 +58,7 @@ def unknown_names(line: DeclaredArea, names: Names) -> tuple[str, ...]:
     ):
         if text and fold(text) not in known:
             near = get_close_matches(fold(text), list(known), 1, 0.6)
-            meant = f"; '{_written(near[0], known)}' is meant?" if near else ""
+            meant = f"; the nearest name is '{_written(near[0], known)}'" if near else ""
             faults.append(f"{what} '{text}' is not in the model{meant}")
     return tuple(faults)
 

@@ -128,7 +128,7 @@ SEEDED = {
     ),
     "type not in the model": (
         "E", "Ground floor", lambda cells: ["Outside wall 252", *cells[1:]], "place in the model",
-        "'Outside wall 225' is meant?",
+        "nearest name is 'Outside wall 225'",
     ),
     "storey not in the model": (
         "E", "Ground floor", lambda cells: [*cells[:2], "Attic", *cells[3:]], "place in the model", "'Attic'",
