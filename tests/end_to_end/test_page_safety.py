@@ -179,7 +179,7 @@ def test_twenty_thousand_cavities_are_drawn_at_once_and_their_table_draws_only_w
     assert count > 20_000
     path = tmp_path / PAGE_NAME
     path.write_text(page_html(house, document), encoding="utf-8")
-    opened = open_page(browser, path)
+    opened = open_page(browser, path, viewport={"width": 900, "height": 600})
     assert opened.run("bayfill.takeoff.cavityCount") == count
     assert len(opened.pixels()) > 20
     assert opened.run("bayfill.view.renderer.info.render.calls") <= 15

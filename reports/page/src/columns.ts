@@ -33,6 +33,8 @@ export interface TableSpec {
   /** Whether a row counts in the sums. */
   counts: (row: number) => boolean;
   note: string;
+  /** What is said of the selected row in full below the table. */
+  detail?: (row: number) => string;
   select: (row: number) => void;
   selected: () => number;
 }
@@ -93,8 +95,8 @@ function cavities(state: State): TableSpec {
       { key: "wall", title: "Wall", value: (row) => takeoff.wallName(takeoff.wallOf(row)), choices: takeoff.wallCount <= 40, width: 220 },
       { key: "storey", title: "Storey", value: (row) => word(wallTable.storey, takeoff.wallOf(row)), choices: true, width: 120 },
       { key: "room", title: "Room", value: texts(table.room), choices: true, width: 170 },
-      { key: "kind", title: "Kind", value: texts(table.kind), choices: true, shown: plainWords, width: 170 },
-      { key: "method", title: "Method", value: texts(table.method), choices: true, shown: methodWords, width: 140 },
+      { key: "kind", title: "Kind", value: texts(table.kind), choices: true, shown: plainWords, width: 195 },
+      { key: "method", title: "Method", value: texts(table.method), choices: true, shown: methodWords, width: 155 },
       { key: "width", title: "Width", value: (row) => table.x_max_m[row]! - table.x_min_m[row]!, quantity: "length", width: 100 },
       { key: "height", title: "Height", value: (row) => table.z_max_m[row]! - table.z_min_m[row]!, quantity: "length", width: 100 },
       { key: "depth", title: "Depth", value: (row) => table.depth_m[row]!, quantity: "length", width: 90 },
@@ -114,7 +116,7 @@ function findings(state: State): TableSpec {
   const { findings: table, walls: wallTable } = takeoff.data;
   let chosen = -1;
   return {
-    id: "findings", title: "Findings", noun: ["finding", "findings"], count: table.wall.length, rowHeight: 64,
+    id: "findings", title: "Findings", noun: ["finding", "findings"], count: table.wall.length, rowHeight: 80,
     isShown: (row) => table.wall[row]! < 0 || state.isWallShown(table.wall[row]!),
     counts: () => true,
     note: "",
@@ -124,10 +126,11 @@ function findings(state: State): TableSpec {
       if (wall >= 0) state.selectWall(wall);
     },
     selected: () => chosen,
+    detail: texts(table.message),
     columns: [
       { key: "severity", title: "Severity", value: texts(table.severity), choices: true, width: 105 },
       { key: "code", title: "Code", value: texts(table.code), choices: true, width: 200 },
-      { key: "message", title: "What was found", value: texts(table.message), width: 520 },
+      { key: "message", title: "What was found", value: texts(table.message), width: 560 },
       { key: "wall", title: "Wall", value: (row) => table.wall[row]! < 0 ? "" : takeoff.wallName(table.wall[row]!), width: 220 },
       { key: "storey", title: "Storey", value: (row) => table.wall[row]! < 0 ? "" : word(wallTable.storey, table.wall[row]!), choices: true, width: 120 },
       { key: "measured", title: "Measured", value: (row) => table.measured[row] ?? null, quantity: "number", width: 105 },
@@ -155,6 +158,7 @@ function scheduleOf(state: State): TableSpec {
     note: "For the whole job: filters of the view change nothing here. No prices and no packages; a quote has them.",
     select: (row) => { chosen = row; },
     selected: () => chosen,
+    detail: (row) => schedule.basis[row]!,
     columns: [
       { key: "description", title: "Material", value: (row) => schedule.description[row]!, width: 210 },
       { key: "net", title: "Net", value: (row) => schedule.net[row]!, quantity: "number", quantityOf: amount, suffix: rounded, width: 130 },

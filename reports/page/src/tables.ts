@@ -22,6 +22,7 @@ export class DataTable {
   private readonly body: HTMLTableSectionElement;
   private readonly foot: HTMLTableRowElement;
   private readonly tally: HTMLElement;
+  private readonly detail: HTMLElement;
   private active = 0;
 
   constructor(private readonly spec: TableSpec, private readonly state: State) {
@@ -36,7 +37,8 @@ export class DataTable {
     this.table.style.width = `${spec.columns.reduce((sum, column) => sum + column.width, 0)}px`;
     this.scroller = make("div", { class: "scroller" }, this.table);
     this.tally = make("p", { class: "tally", role: "status" });
-    this.panel = make("div", { class: "table-panel" }, this.toolbar(), this.scroller, this.tally);
+    this.detail = make("p", { class: "detail", role: "status" });
+    this.panel = make("div", { class: "table-panel" }, this.toolbar(), this.scroller, this.detail, this.tally);
     this.scroller.addEventListener("scroll", () => this.drawRows());
     this.table.addEventListener("keydown", (event) => this.key(event));
     this.body.addEventListener("click", (event) => this.click(event));
@@ -218,6 +220,7 @@ export class DataTable {
 
   private drawRows(): void {
     const { rowHeight } = this.spec;
+    this.detail.textContent = this.rows.includes(this.spec.selected()) ? this.spec.detail?.(this.spec.selected()) ?? "" : "";
     const first = Math.max(0, Math.floor(this.scroller.scrollTop / rowHeight) - SPARE_ROWS);
     const height = this.scroller.clientHeight || 480;
     const last = Math.min(this.rows.length, first + Math.ceil(height / rowHeight) + 2 * SPARE_ROWS);
