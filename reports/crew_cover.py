@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from reports.cautions import CAUTIONS, FIRST
-from reports.crew_layers import LayerPlan, cavity_number
+from reports.crew_layers import LayerPlan, cavity_number, height_words
 from reports.crew_reasons import number_list
 from reports.crew_rows import shown, where
 from reports.summary import plural
@@ -239,7 +239,7 @@ def core_rows(facts: CoverFacts) -> list[dict[str, str]]:
                 {
                     "sheet": str(sheet),
                     "cavity": cavity_number(core.cavity_id),
-                    "height": format_length(height, system),
+                    "height": height_words(height, system),
                     "diameter": format_length(core.diameter, system),
                     "depth": format_length(core.depth, system),
                     "mass": format_small_mass(core.mass, system),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from takeoff.fill import CavityFill, FillPlan, HandFill, Hole, Row
 from takeoff.model import Cavity, CavityKind, LayerTakeoff, Method, WallTakeoff
+from takeoff.units import UnitSystem, format_length
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,3 +84,8 @@ def cavity_number(cavity_id: str) -> str:
     if not number.isdigit():
         return tail
     return f"{'' if letter == 'c' else letter}{int(number)}"
+
+
+def height_words(height: float, system: UnitSystem) -> str:
+    """A height over the floor in m; one below it is said to lie under."""
+    return format_length(height, system) if height >= 0.0 else f"{format_length(-height, system)} under"

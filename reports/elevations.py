@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from geometry.solids import areal
-from reports.crew_layers import LayerPlan, cavity_number
+from reports.crew_layers import LayerPlan, cavity_number, height_words
 from reports.drawing import Box, Disc, Drawing, Line, On, Pen, Point, Shape, Words, areas_of, extent, shifted
 from reports.drawing_labels import Taken, leader_start, place_beside, place_inside, spread
 from reports.drawing_scale import fitting_scale, scale_bar
@@ -221,7 +221,7 @@ def _row_labels(plan: LayerPlan, page: _Page, taken: Taken, system: UnitSystem) 
     right = page.width_mm
     heights = [(plan.floor, "floor", Pen(0.3))]
     heights += [
-        (row.z, f"{format_length(row.height, system)} ({row.n_holes})", Pen(0.1, (3.0, 0.8, 0.6, 0.8)))
+        (row.z, f"{height_words(row.height, system)} ({row.n_holes})", Pen(0.1, (3.0, 0.8, 0.6, 0.8)))
         for row in plan.rows
     ]
     heights.sort(key=lambda entry: entry[0])

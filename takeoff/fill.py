@@ -168,7 +168,7 @@ def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings 
         by_hand.extend(parts)
         fills.append(_cavity_fill(cavity, method, reason, placement, parts))
     holes = _holes(cavities, placed, place, hose)
-    findings = (*_findings(fills, cavities, place, hose), *_too_high(holes, place, hose))
+    findings = (*_findings(fills, cavities, place, hose), *_out_of_reach(holes, place, hose))
     return FillPlan(hose, tuple(fills), holes, tuple(by_hand), _rows(holes, place), findings)
 
 
@@ -335,20 +335,37 @@ def _findings(
     return tuple(found)
 
 
-def _too_high(holes: Sequence[Hole], place: FillPlace, hose: HoseSettings) -> tuple[Finding, ...]:
-    """Holes that nobody reaches from a ladder or stilts."""
-    heights = [hole.height for hole in holes if hole.height > hose.ladder_reach + 1e-9]
-    if not heights:
-        return ()
-    return (
-        Finding(
-            "hole-beyond-ladder-reach",
-            Severity.WARNING,
-            f"{len(heights)} holes of stud layer {place.layer_key} stand up to {max(heights):.2f} m above the floor, "
-            "higher than a ladder or stilts reach; plan a scaffold or a lift, or raise ladder_reach in the job file.",
-            wall_id=place.wall_id,
-            measured=max(heights),
-            limit=hose.ladder_reach,
-            unit="m",
-        ),
-    )
+def _out_of_reach(holes: Sequence[Hole], place: FillPlace, hose: HoseSettings) -> tuple[Finding, ...]:
+    """Holes that nobody reaches from the room: above a ladder's reach, or below the floor."""
+    found: list[Finding] = []
+    high = [hole.height for hole in holes if hole.height > hose.ladder_reach + 1e-9]
+    if high:
+        found.append(
+            Finding(
+                "hole-beyond-ladder-reach",
+                Severity.WARNING,
+                f"{len(high)} holes of stud layer {place.layer_key} stand up to {max(high):.2f} m above the floor, "
+                "higher than a ladder or stilts reach; plan a scaffold or a lift, or raise ladder_reach in the job "
+                "file.",
+                wall_id=place.wall_id,
+                measured=max(high),
+                limit=hose.ladder_reach,
+                unit="m",
+            )
+        )
+    low = [hole.height for hole in holes if hole.height < -1e-9]
+    if low:
+        found.append(
+            Finding(
+                "hole-below-floor",
+                Severity.WARNING,
+                f"{len(low)} holes of stud layer {place.layer_key} lie up to {-min(low):.2f} m below the floor of its "
+                "storey; fill there from the storey below before its ceiling hangs, or have the wall end at the floor "
+                "in the model.",
+                wall_id=place.wall_id,
+                measured=min(low),
+                limit=0.0,
+                unit="m",
+            )
+        )
+    return tuple(found)

@@ -348,3 +348,12 @@ def test_a_wall_drawn_from_the_storey_below_stands_on_the_floor_that_is_nearest(
     assert fill_place(wall.wall, taken, (-2.6, 3.6)).floor == 0.0
     near = plain_wall(storey_elevation=-0.3)
     assert fill_place(near.wall, near.layers[0], (0.0,)).floor == pytest.approx(-0.3)
+
+
+def test_holes_below_the_floor_are_a_finding():
+    low = [bay(1, top=0.45), bay(2, 0.5)]
+    sunk = replace(PLACE, floor=0.5)
+    (finding,) = [each for each in planned(low, place=sunk)[0].findings if each.code == "hole-below-floor"]
+    assert finding.measured is not None
+    assert finding.measured < 0.0
+    assert not any(each.code == "hole-below-floor" for each in planned(low)[0].findings)
