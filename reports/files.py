@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from reports.page import PAGE_NAME, page_html
+from reports.page_file import PAGE_NAME, page_html
 from reports.takeoff_json import OPENING_LINES, json_head, json_tail, json_walls
 from takeoff.columns import column_texts, csv_head, csv_rows
 from takeoff.errors import TakeoffError
