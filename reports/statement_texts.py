@@ -39,7 +39,7 @@ AGREEMENTS = {Agreement.AGREES: "agrees", Agreement.DIFFERS: "DIFFERS", Agreemen
 LONGEST = 46
 """Characters of a name in a table."""
 LONGEST_REASON = 150
-_LONGEST_WORD = 18
+_LONGEST_WORD = 14
 """Letters of a word that any column holds."""
 NO_CERTIFICATE = (
     "Worked out from the building model; it is no certificate and replaces neither a look at the walls nor the proof "
@@ -353,7 +353,7 @@ def figure(value: float | None, unit: str, system: UnitSystem) -> str:
 
 def _unbroken(number: str) -> str:
     """A figure that stays on one line with its unit."""
-    return number.replace(" ", "\u00a0")
+    return number.replace(" ", "\u00a0").replace("/", "/\u2060")
 
 
 def _declared(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, object]:
@@ -445,6 +445,8 @@ def _notes(model: Model, check: PlanCheck, system: UnitSystem) -> list[str]:
         f"Framing is what stands in the walls (modelled, or laid out by rule), each cavity counts with its own depth. "
         f"Installation grade {grade_of(job)}. Areas are those of the stud layer, openings deducted."
     )
+    if any(part.heat.steel for part in check.envelope.parts):
+        notes.append("Of steel studs the framing fraction counts the metal only; their U-values follow stud spacing.")
     reasons = Counter(part.heat.reason for part in check.envelope.parts if part.governing is None)
     notes += [f"No U-value for {count} lengths of wall: {cut(reason, 160)}" for reason, count in reasons.items()]
     return notes

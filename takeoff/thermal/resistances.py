@@ -207,11 +207,12 @@ def _air(layer: Layer, name: str, settings: ResistanceSettings) -> tuple[LayerRe
 
 
 def _unknown(layer: Layer, name: str, value: DesignValue, wall_id: str) -> Finding:
+    reason = value.reason.removeprefix(f"'{value.text}': ")
     return Finding(
         "layer-conductivity-unknown",
         Severity.WARNING,
-        f"No conductivity for layer '{name}': {value.reason} Counted as nothing; give the material its "
-        "ThermalConductivity in the model or in the job file.",
+        f"No conductivity for layer '{name}': {reason} Counted as nothing; give the material its ThermalConductivity "
+        "in the model or in the job file.",
         wall_id,
         measured=layer.thickness,
         unit="m",
