@@ -13,7 +13,7 @@ from pathlib import Path
 from reports.cautions import CAUTIONS, FIRST
 from reports.crew_rows import shown
 from reports.drawing_text import FONT_FOLDER
-from reports.quote_words import Figures, assumed, excluded, included, unpriced_words
+from reports.quote_words import THIN, Figures, assumed, excluded, included, unpriced_words
 from takeoff.errors import TakeoffError
 from takeoff.job import Job
 from takeoff.price_book import FibrePackage, PriceBook
@@ -37,8 +37,6 @@ PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """mm"""
 MOST_SCOPE_ROWS = 22
 """Rows of walls that the quote lists; the rest stands in one."""
-THIN = "\u202f"
-"""Narrow no-break space that parts thousands, so that no comma can be read as a decimal sign."""
 
 
 class QuoteError(TakeoffError):
@@ -124,6 +122,7 @@ def quote_data(work: QuoteWork, figures: Figures) -> dict[str, object]:
         "excluded": excluded(main.basis, figures),
         "assumed": [shown(line) for line in assumed(main, work.sums, figures)],
         "terms": _terms(main, figures),
+        "offer": _offer(main),
         "first": FIRST,
         "cautions": list(CAUTIONS),
     }
@@ -149,6 +148,14 @@ def _facts(work: QuoteWork, figures: Figures) -> list[tuple[str, str]]:
         ("Model", basis.model),
     ]
     return [row for row in rows if row[1]]
+
+
+def _offer(main: Priced) -> str:
+    """What is signed for, in a line."""
+    quote, basis = main.job.quote, main.basis
+    number = " of ".join(each for each in (quote.reference, quote.date) if each)
+    words = [number, basis.project, f"model {basis.model}"]
+    return ", ".join(word for word in words if word)
 
 
 def _scope(work: QuoteWork) -> dict[str, object]:

@@ -14,6 +14,8 @@ from takeoff.schedule import is_glued, plural
 from takeoff.schedule_basis import Basis
 from takeoff.units import UnitSystem, format_area, format_density, format_length, format_volume, in_units
 
+THIN = "\u202f"
+"""Narrow no-break space that parts thousands, so that no comma can be read as a decimal sign."""
 MOST_REASONS = 8
 MOST_FINDINGS = 6
 LONGEST_MESSAGE = 190
@@ -29,8 +31,9 @@ class Figures:
     def say(self, item: str, value: str) -> str:
         """The value as printed; taken down once for each item."""
         words = shown(value)
-        if (item, words) not in self.rows:
-            self.rows.append((item, words))
+        row = (item, words.replace(THIN, ""))
+        if row not in self.rows:
+            self.rows.append(row)
         return words
 
     def count(self, item: str, number: int, noun: str) -> str:

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import ceil, inf
+from math import ceil, floor, inf
 
 import numpy as np
 import shapely
@@ -183,7 +183,7 @@ class _Bands:
 
     def strips(self, way: str, rolls: Sequence[Roll], choice: Sequence[int], *, whole: bool) -> list[Strip] | None:
         """The strips that take the least fabric; None where no seams allow any."""
-        low, high = (round(each, GRAIN) for each in self.box[way][:2])
+        low, high = _outward(*self.box[way][:2])
         widths = sorted({rolls[index].width for index in choice})
         seams = self._run_seams(low, high, widths) if way == "run" else self._drop_seams(low, high)
         longest = max(rolls[index].length for index in choice)
@@ -290,6 +290,12 @@ class _Bands:
                     )
                 )  # fmt: skip
         return made
+
+
+def _outward(low: float, high: float) -> tuple[float, float]:
+    """Ends of a wall at the grain of the seams, nothing of it outside."""
+    step = 10.0**GRAIN
+    return round(floor(low * step + 1e-6) / step, GRAIN), round(ceil(high * step - 1e-6) / step, GRAIN)
 
 
 def _joined(spans: list[tuple[float, float, float]]) -> list[tuple[float, float, float]]:

@@ -1,0 +1,104 @@
+"""Days and truck loads: nothing lost, nothing twice, no day beyond its hours or its truck."""
+
+from __future__ import annotations
+
+from math import fsum
+
+import pytest
+
+from takeoff.job import read_job
+from takeoff.labour import LabourTask
+from takeoff.labour_days import package_mass
+from tests.price_book_builder import priced_walls, round_book, sample_book
+from tests.records_builder import double_wall, plain_wall
+
+WALLS = tuple(plain_wall(f"WALL-{n}") for n in range(12))
+SHORT_DAYS = read_job("[labour]\nhours_per_day = 2.0\ncrew_size = 2")
+
+
+def test_every_task_is_done_in_whole_over_the_days():
+    main = priced_walls(*WALLS, job=SHORT_DAYS)
+    assert len(main.days) > 2
+    done: dict[int, float] = {}
+    for day in main.days:
+        for part in day.parts:
+            done[id(part.item)] = done.get(id(part.item), 0.0) + part.part
+    assert all(done[id(item)] == pytest.approx(1.0) for item in main.items)
+
+
+def test_no_day_is_longer_than_the_crew_works():
+    main = priced_walls(*WALLS, job=SHORT_DAYS)
+    assert all(day.person_hours <= 2 * 2.0 + 1e-9 for day in main.days)
+    assert {day.ended_by for day in main.days[:-1]} == {"hours"}
+
+
+def test_packages_of_all_days_are_those_of_the_order():
+    main = priced_walls(*WALLS, double_wall(), job=SHORT_DAYS, book=sample_book())
+    brought: dict[str, int] = {}
+    needed: dict[str, float] = {}
+    for day in main.days:
+        for load in day.loads:
+            assert load.packages is not None
+            brought[load.code] = brought.get(load.code, 0) + load.packages
+            needed[load.code] = needed.get(load.code, 0.0) + load.need
+    for code, packages in brought.items():
+        line = main.schedule.line(code)
+        assert line is not None
+        assert packages == line.packages, code
+        assert needed[code] == pytest.approx(line.gross), code
+
+
+def test_by_the_evening_of_each_day_the_truck_has_brought_what_was_used():
+    main = priced_walls(*WALLS, job=SHORT_DAYS)
+    fibre = main.schedule.line("fibre")
+    assert fibre is not None
+    assert fibre.size is not None
+    used = brought = 0.0
+    for day in main.days:
+        for load in day.loads:
+            if load.code == "fibre":
+                used += load.need
+                brought += (load.packages or 0) * fibre.size
+        assert brought >= used - 1e-9
+
+
+def test_a_small_truck_ends_the_day_before_its_hours_do():
+    # 12 walls take 140 kg of fibre; a truck for 60 kg comes on several days, and carries no more on any.
+    job = read_job('[truck]\nmass = "60 kg"\nvolume = "50 m3"')
+    main = priced_walls(*WALLS, job=job)
+    assert any(day.ended_by == "truck" for day in main.days)
+    assert all(day.mass <= 60.0 + 1e-9 for day in main.days)
+
+
+def test_a_truck_small_in_room_ends_the_day_too():
+    job = read_job('[truck]\nmass = "5000 kg"\nvolume = "0.6 m3"')
+    main = priced_walls(*WALLS, job=job)
+    assert any(day.ended_by == "truck" for day in main.days)
+    assert all(day.volume <= 0.6 + 1e-9 for day in main.days)
+
+
+def test_a_bag_weighs_at_least_its_fibre():
+    main = priced_walls()
+    fibre = main.schedule.line("fibre")
+    assert fibre is not None
+    assert package_mass(fibre) == 10.0
+
+
+def test_what_the_book_does_not_tell_is_unknown_and_not_nothing():
+    main = priced_walls(book=round_book(('volume = "0.1 m3"\n', "")))
+    load = next(load for load in main.days[0].loads if load.code == "fibre")
+    assert load.volume is None
+
+
+def test_hours_of_the_price_are_those_of_the_tasks_and_of_setting_up():
+    main = priced_walls(*WALLS, job=SHORT_DAYS)
+    items = fsum(item.person_hours for item in main.items)
+    assert fsum(day.person_hours for day in main.days) == pytest.approx(items + len(main.days) * 2 * 40 / 60)
+
+
+def test_tasks_of_a_room_come_in_the_order_of_work():
+    tasks = [item.task for item in priced_walls().items]
+    assert tasks == [
+        LabourTask.MOVE, LabourTask.SEAL, LabourTask.NETTING, LabourTask.LOWER_PASS, LabourTask.UPPER_PASS,
+        LabourTask.CHECK,
+    ]  # fmt: skip

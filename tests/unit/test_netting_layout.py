@@ -1,0 +1,149 @@
+"""Netting laid out from rolls: strips by hand, rolls packed exactly, never more than the plain method asks for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from scipy.optimize import Bounds, LinearConstraint, milp
+from shapely import box
+
+from takeoff.netting_layout import Cover, Face, Roll, lay_netting
+from takeoff.netting_rolls import fewest_rolls
+
+PLAIN = Cover(lap=0.0, edge=0.0)
+REAL = Cover(lap=0.05, edge=0.025)
+STUDS = tuple(np.arange(0.4, 8.0, 0.4).round(3).tolist())
+
+
+def face(outline, key: str = "W", studs=STUDS) -> Face:
+    return Face(key, outline, studs)
+
+
+# ---------------------------------------------------------------- strips
+
+
+def test_a_wall_as_high_as_the_roll_is_wide_takes_one_run():
+    layout = lay_netting([face(box(0, 0, 6, 2.4))], [Roll("r", 2.4, 50.0)], PLAIN)
+    (strip,) = layout.strips
+    assert (strip.way, strip.length, strip.width) == ("run", pytest.approx(6.0), pytest.approx(2.4))
+    assert layout.used_area == pytest.approx(layout.net_area) == pytest.approx(14.4)
+    assert layout.counts == (1,)
+
+
+def test_edges_and_laps_make_a_strip_longer_and_wider():
+    # 2.4 m high from rolls of 1.5 m: two runs lap by 50 mm; 25 mm hang over at every outer edge.
+    layout = lay_netting([face(box(0, 0, 6, 2.4), studs=())], [Roll("r", 1.5, 50.0)], REAL)
+    assert [strip.way for strip in layout.strips] == ["run", "run"]
+    assert sum(strip.width for strip in layout.strips) == pytest.approx(2.4 + 2 * 0.025 + 0.05)
+    assert {round(strip.length, 6) for strip in layout.strips} == {6.05}
+
+
+def test_drops_are_taken_where_they_take_less_and_are_seamed_at_studs():
+    # 3.2 m high, 3.2 m wide, rolls of 1.6 m: two runs or two drops take the same; 3.3 m high, runs would take three.
+    layout = lay_netting([face(box(0, 0, 3.2, 3.3))], [Roll("r", 1.6, 50.0)], PLAIN)
+    assert [strip.way for strip in layout.strips] == ["drop", "drop"]
+    assert layout.strips[0].high in STUDS
+    assert layout.used_area == pytest.approx(2 * 1.6 * 3.3)
+
+
+def test_an_opening_as_wide_as_a_strip_is_left_out():
+    wall = shapely.difference(box(0, 0, 6, 2.4), box(2, 0, 4, 2.0))
+    layout = lay_netting([face(wall, studs=())], [Roll("r", 1.2, 50.0)], PLAIN)
+    # Runs of 1.2 m: the lower one in two pieces of 2 m beside the opening, the upper one through; a seam at 2.0 would
+    # take a third strip.
+    assert sorted(round(strip.length, 6) for strip in layout.strips) == [2.0, 2.0, 6.0]
+
+
+def test_a_gap_too_short_to_be_worth_a_cut_is_netted_over():
+    wall = shapely.difference(box(0, 0, 6, 2.4), box(2, 0, 2.2, 2.4))
+    layout = lay_netting([face(wall, studs=())], [Roll("r", 2.4, 50.0)], PLAIN)
+    assert [round(strip.length, 6) for strip in layout.strips] == [6.0]
+
+
+def test_narrow_strips_lie_side_by_side_in_one_cut():
+    walls = [face(box(0, 0, 5, 0.6), f"W{n}", ()) for n in range(3)]
+    layout = lay_netting(walls, [Roll("r", 1.2, 50.0)], PLAIN)
+    assert len(layout.strips) == 3
+    assert layout.used_area == pytest.approx(2 * 5 * 1.2)  # two side by side, one alone
+
+
+def test_a_run_longer_than_the_roll_is_pieced_with_a_lap():
+    layout = lay_netting([face(box(0, 0, 25, 2.4), studs=())], [Roll("r", 2.5, 10.0)], REAL)
+    assert len(layout.strips) == 3
+    assert sum(strip.length for strip in layout.strips) == pytest.approx(25 + 2 * 0.025 + 2 * 0.05)
+    assert max(strip.length for strip in layout.strips) <= 10.0
+
+
+def test_a_wall_that_no_roll_covers_is_told():
+    layout = lay_netting([face(box(0, 0, 6, 2.4))], [], PLAIN)
+    assert layout.failed == ("W",)
+    assert layout.strips == ()
+
+
+def test_net_area_of_the_strips_is_the_wall_less_its_openings():
+    gable = shapely.Polygon([(0, 0), (7, 0), (7, 2.4), (3.5, 4.15), (0, 2.4)]).difference(box(1, 0.9, 2.2, 2.1))
+    layout = lay_netting([face(gable)], [Roll("a", 1.5, 50.0), Roll("b", 2.6, 50.0)], REAL)
+    assert layout.net_area == pytest.approx(gable.area)
+    assert layout.used_area > gable.area
+
+
+def test_the_same_walls_give_the_same_layout():
+    walls = [face(box(0, 0, 5 + n / 7, 2.5), f"W{n}") for n in range(5)]
+    rolls = [Roll("a", 1.5, 50.0), Roll("b", 2.6, 30.0)]
+    assert lay_netting(walls, rolls, REAL).strips == lay_netting(walls, rolls, REAL).strips
+
+
+# ---------------------------------------------------------------- rolls
+
+
+@pytest.mark.parametrize(
+    ("lengths", "roll", "rolls"),
+    [
+        ([], 10.0, 0),
+        ([10.0], 10.0, 1),
+        ([6.0, 4.0, 5.0, 5.0], 10.0, 2),
+        ([6.0, 6.0, 6.0], 10.0, 3),
+        ([4.0, 4.0, 4.0, 3.0, 3.0, 3.0, 3.0, 3.0, 3.0], 10.0, 3),  # longest first would take four
+    ],
+)
+def test_rolls_of_small_cases_are_the_fewest(lengths, roll, rolls):
+    packing = fewest_rolls(lengths, roll)
+    assert (packing.rolls, packing.proved) == (rolls, True)
+
+
+def test_a_piece_longer_than_the_roll_is_refused():
+    with pytest.raises(ValueError, match="longer than the roll"):
+        fewest_rolls([11.0], 10.0)
+
+
+def fewest_by_solver(lengths: list[float], roll: float) -> int:
+    """The same question as an integer programme for scipy's solver: an oracle from outside."""
+    n = len(lengths)
+    cost = np.concatenate([np.zeros(n * n), np.ones(n)])
+    once = np.zeros((n, n * n + n))
+    for i in range(n):
+        once[i, i * n : (i + 1) * n] = 1.0
+    room = np.zeros((n, n * n + n))
+    for j in range(n):
+        room[j, j : n * n : n] = lengths
+        room[j, n * n + j] = -roll
+    found = milp(
+        cost,
+        integrality=np.ones(len(cost)),
+        bounds=Bounds(0, 1),
+        constraints=[LinearConstraint(once, 1, 1), LinearConstraint(room, -np.inf, 1e-9)],
+    )
+    assert found.success
+    return round(found.fun)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_rolls_are_as_few_as_an_outside_solver_finds(seed):
+    random = np.random.default_rng(seed)
+    lengths = random.uniform(1.5, 7.0, 9).round(2).tolist()
+    packing = fewest_rolls(lengths, 10.0)
+    assert packing.proved
+    assert packing.rolls == fewest_by_solver(lengths, 10.0)
+    filled = np.bincount(packing.roll_of, weights=lengths)
+    assert filled.max() <= 10.0 + 1e-9
