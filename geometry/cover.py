@@ -6,6 +6,7 @@ Pure combinatorics over a membership table; what the sets and the weights are is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 from math import ceil, log
 
 import numpy as np
@@ -39,8 +40,8 @@ def fewest_sets(member: BoolTable, weight: FloatArray, needed: float, *, work_li
     """The fewest rows of `member` whose union weighs at least `needed`.
 
     member: (k, c) bool, row i is a set over c atoms. weight: (c,) float64, >= 0. Sizes are tried in rising order, so a
-    result found that way is the smallest. When the search has read `work_limit` table entries (some 0.2 s) it stops
-    and the greedy choice stands, with the best lower bound known.
+    result found that way is the smallest. When the search has read `work_limit` table entries (some 0.2 s) it stops,
+    and the greedy choice stands, made smaller by exchanges where that can be done, with the best lower bound known.
 
     The greedy bound is Wolsey's for submodular cover (Combinatorica 2, 1982; from memory): the greedy count is at most
     1 + ln(needed / weight missing before the last pick) times the smallest.
@@ -100,7 +101,7 @@ def _three_or_more(member: BoolTable, weight: FloatArray, needed: float, work_li
         if found is not None:
             return Cover(tuple(sorted(found)), size)
         if search.exhausted:
-            return Cover(tuple(sorted(greedy)), size)
+            return Cover(tuple(sorted(_exchanged(member, weight, needed, greedy, size))), size)
     return Cover(tuple(sorted(greedy)), len(greedy))
 
 
@@ -122,6 +123,22 @@ def _greedy(member: BoolTable, weight: FloatArray, needed: float) -> tuple[list[
         if rest and float(weight[member[rest].any(axis=0)].sum()) >= needed:
             chosen = rest
     return chosen, min(bound, len(chosen))
+
+
+def _exchanged(member: BoolTable, weight: FloatArray, needed: float, chosen: list[int], bound: int) -> list[int]:
+    """The choice with three of its sets exchanged for two, or two for one, as long as that can be done.
+
+    bound: no smaller choice is looked for.
+    """
+    for out in (2, 3):
+        for gone in combinations(chosen, out) if len(chosen) > bound else ():
+            kept = [index for index in chosen if index not in gone]
+            open_weight = np.where(member[kept].any(axis=0), 0.0, weight) if kept else weight
+            missing = needed - float(weight.sum() - open_weight.sum())
+            fewer = _one_or_two(member, open_weight, missing)
+            if fewer and len(fewer) < out:
+                return _exchanged(member, weight, needed, sorted({*kept, *fewer}), bound)
+    return chosen
 
 
 class _Search:

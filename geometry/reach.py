@@ -240,6 +240,11 @@ def _cheaper(chosen: Sequence[int], reaches: NDArray[np.object_], cost: FloatArr
                 chosen[place], covered = int(trial[best]), float(covered_by[best])
         if chosen == before:
             break
+    for current in sorted(chosen, key=lambda index: -cost[index]):
+        rest = [index for index in chosen if index != current]
+        # Two may have been exchanged for points that make one of them needless.
+        if rest and union_of([reaches[index] for index in rest]).area >= needed * (1.0 - 1e-12):
+            chosen = rest
     return chosen
 
 

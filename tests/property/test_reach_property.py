@@ -28,7 +28,9 @@ def stars(draw):
     shape = Polygon(np.column_stack([np.cos(angle), np.sin(angle)]) * np.array(radius)[:, None])
     for _ in range(draw(st.integers(0, 2))):
         x, z = draw(st.floats(-1, 1)), draw(st.floats(-1, 1))
-        shape = shape.difference(box(x, z, x + draw(st.floats(0.05, 0.4)), z + draw(st.floats(0.05, 0.4))))
+        width, height = draw(st.floats(0.05, 0.4)), draw(st.floats(0.05, 0.4))
+        # Outlines in the program are rounded to 1e-10 m; numbers like 1e-311 upset overlays.
+        shape = shape.difference(box(*np.round([x, z, x + width, z + height], 10)))
     return max(shapely.get_parts(shape), key=lambda part: part.area)
 
 
