@@ -41,6 +41,7 @@ from takeoff.fill_order import Step, order_work
 from takeoff.model import Cavity
 from takeoff.netting_lines import netting_lines
 from takeoff.result import Takeoff
+from takeoff.shares import in_shares
 from takeoff.truck_load import density_table, job_masses, truck_load
 
 TEMPLATE = Path(__file__).parent / "data" / "crew_sheets.typ"
@@ -151,24 +152,25 @@ def storey_drawings(work: CrewWork, paper: PaperName) -> list[Drawing]:
     ]
 
 
-def elevation_files(work: CrewWork, drawings: Mapping[str, Drawing]) -> dict[str, bytes]:
+def elevation_files(work: CrewWork, drawings: Mapping[str, Drawing], processes: int = 1) -> dict[str, bytes]:
     """Elevations of all stud layers by file name: SVG, and DXF where its library is installed.
 
-    drawings: those of the sheets by key; walls with nothing to fill are drawn here, upright A4 wide.
+    drawings: those of the sheets by key; walls with nothing to fill are drawn here, upright A4 wide. processes: among
+    how many the work is shared out.
     """
-    files: dict[str, bytes] = {}
-    unfilled = 0
-    for key, plan in work.plans.items():
-        drawing = drawings.get(key)
-        if drawing is None:
-            unfilled += 1
-            drawing = _plain_elevation(work, plan)
-        number = f"{work.sheets[key]:03d}" if key in work.sheets else f"unfilled-{unfilled:03d}"
-        name = f"{number}-{_slug(wall_name(plan))}"
-        files[f"{name}.svg"] = to_svg(drawing).encode("utf-8", "replace")
-        if has_dxf():
-            files[f"{name}.dxf"] = to_dxf(drawing)
-    return dict(sorted(files.items()))
+    keys = list(work.plans)
+    unfilled = [key for key in keys if key not in drawings]
+    numbers = {key: f"unfilled-{number:03d}" for number, key in enumerate(unfilled, start=1)}
+    numbers |= {key: f"{number:03d}" for key, number in work.sheets.items()}
+
+    def written(index: int) -> dict[str, bytes]:
+        plan = work.plans[keys[index]]
+        drawing = drawings.get(plan.key) or _plain_elevation(work, plan)
+        name = f"{numbers[plan.key]}-{_slug(wall_name(plan))}"
+        files = {f"{name}.svg": to_svg(drawing).encode("utf-8", "replace")}
+        return {**files, f"{name}.dxf": to_dxf(drawing)} if has_dxf() else files
+
+    return dict(sorted(item for files in in_shares(written, len(keys), processes) for item in files.items()))
 
 
 def _plain_elevation(work: CrewWork, plan: LayerPlan) -> Drawing:
@@ -183,14 +185,17 @@ def _slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40].rstrip("-") or "wall"
 
 
-def crew_sheet_files(takeoff: Takeoff, paper: PaperName = "a4") -> dict[str, bytes]:
+def crew_sheet_files(takeoff: Takeoff, paper: PaperName = "a4", processes: int = 1) -> dict[str, bytes]:
     """The sheets and elevations of a takeoff, by path within a folder. Same takeoff, same bytes.
 
-    Raises CrewSheetError where the paper is unknown or the page layout program is missing or fails.
+    processes: among how many the drawing is shared out. Raises CrewSheetError where the paper is unknown or the page
+    layout program is missing or fails.
     """
     paper = _known_paper(paper)
     work = crew_work(takeoff)
-    layouts = {key: sheet_layout(work, key, paper) for key in work.sheets}
+    keys = list(work.sheets)
+    laid_out = in_shares(lambda number: sheet_layout(work, keys[number], paper), len(keys), processes)
+    layouts = dict(zip(keys, laid_out, strict=True))
     data = {
         "project": takeoff.project_name or takeoff.model_name,
         "model": takeoff.model_name,
@@ -202,7 +207,7 @@ def crew_sheet_files(takeoff: Takeoff, paper: PaperName = "a4") -> dict[str, byt
         "sheets": [sheet_texts(work, key, layout) for key, layout in layouts.items()],
     }
     drawings = {key: layout.drawing for key, layout in layouts.items()}
-    elevations = {f"{ELEVATIONS}/{name}": file for name, file in elevation_files(work, drawings).items()}
+    elevations = {f"{ELEVATIONS}/{name}": file for name, file in elevation_files(work, drawings, processes).items()}
     return {PDF_NAME: _pdf(data), **elevations}
 
 

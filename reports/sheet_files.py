@@ -34,20 +34,20 @@ SHEETS = FolderKind(
 """The folder of `bayfill sheets`."""
 
 
-def sheet_files(takeoff: Takeoff, paper: PaperName = "a4") -> dict[str, str | bytes]:
+def sheet_files(takeoff: Takeoff, paper: PaperName = "a4", processes: int = 1) -> dict[str, str | bytes]:
     """Everything in the folder, by path within it. Same takeoff, same bytes. Raises as `crew_sheet_files` does."""
     tables = takeoff.tables()
     texts = {f"{table.name}.csv": csv_text(table, tables[table.name].columns) for table in SHEET_TABLES}
-    return {**crew_sheet_files(takeoff, paper), **texts}
+    return {**crew_sheet_files(takeoff, paper, processes), **texts}
 
 
-def write_sheets(takeoff: Takeoff, folder: Path, paper: PaperName = "a4") -> tuple[Path, ...]:
-    """Writes the folder and returns the paths in it.
+def write_sheets(takeoff: Takeoff, folder: Path, paper: PaperName = "a4", processes: int = 1) -> tuple[Path, ...]:
+    """Writes the folder and returns the paths in it. processes: among how many the drawing is shared out.
 
     A folder of ours from an earlier run is replaced; one that holds anything else is refused. Raises OutputError, and
     CrewSheetError where the sheets cannot be made.
     """
     check_target(folder, SHEETS)
-    files = sheet_files(takeoff, paper)
+    files = sheet_files(takeoff, paper, processes)
     write_folder(folder, files)
     return tuple(folder / name for name in files)

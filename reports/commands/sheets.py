@@ -26,6 +26,7 @@ from reports.files import check_target
 from reports.sheet_files import SHEETS, write_sheets
 from reports.summary import plural
 from takeoff.model import Status
+from takeoff.shares import processes_here
 
 
 class Paper(StrEnum):
@@ -50,7 +51,7 @@ def sheets(
         folder = out if out is not None else Path(f"{model.stem}-sheets")
         check_target(folder, SHEETS)
         _, result = taken_off(model, job_from(job), tuple(other or ()))
-        paths = write_sheets(result, folder, paper.value)
+        paths = write_sheets(result, folder, paper.value, processes_here())
         if not quiet:
             drawn = sum(path.suffix == ".svg" for path in paths)
             console = plain_console()
