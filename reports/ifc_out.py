@@ -108,12 +108,17 @@ def _wall_properties(row: WallTakeoff) -> dict[str, Any]:
 
 
 def _wall_quantities(row: WallTakeoff) -> dict[str, tuple[str, float | None]]:
-    """Lengths, areas and volumes of walls.csv."""
+    """Lengths, areas and volumes of walls.csv that were measured; what the model declares stands in its own sets."""
     return {
         _set_name(column): (_KINDS[column.unit], tidy_number(_number(column.value, row)))
         for column in WALLS.columns
-        if column.unit in _KINDS and not column.name.startswith("declared_")
+        if column.unit in _KINDS and not _is_comparison(column.name)
     }
+
+
+def _is_comparison(name: str) -> bool:
+    """A difference may be negative, which no quantity of IFC is."""
+    return name.startswith("declared_") or "_difference_" in name
 
 
 def _number(value: Callable[[WallTakeoff], Any], row: WallTakeoff) -> float | None:

@@ -36,6 +36,8 @@ class ModelTarget:
         self._history = self._owner_history(moment)
         self._units: dict[str, Any] = {}
         self._known: dict[tuple[str, str, Any], Any] = {}
+        self._directions: dict[tuple[float, ...], Any] = {}
+        self._axes: dict[tuple[float, ...], Any] = {}
 
     # ------------------------------------------------------------ entities
 
@@ -83,6 +85,7 @@ class ModelTarget:
             OwningUser=user,
             OwningApplication=application,
             ChangeAction="ADDED",
+            LastModifiedDate=int(moment.timestamp()),
             CreationDate=int(moment.timestamp()),
         )
 
@@ -96,16 +99,23 @@ class ModelTarget:
         return self.new("IfcCartesianPoint", Coordinates=[self.length(each) for each in metres])
 
     def direction(self, ratios: NDArray[np.float64]) -> Any:
-        return self.new("IfcDirection", DirectionRatios=[float(each) + 0.0 for each in ratios])
+        """A direction; the same one is made once."""
+        key = tuple(float(each) + 0.0 for each in ratios)
+        if key not in self._directions:
+            self._directions[key] = self.new("IfcDirection", DirectionRatios=key)
+        return self._directions[key]
 
     def axes(self, origin: NDArray[np.float64], directions: NDArray[np.float64]) -> Any:
-        """An IfcAxis2Placement3D. origin: (3,), m. directions: (3, 3), rows x, y, z."""
-        return self.new(
-            "IfcAxis2Placement3D",
-            Location=self.point(*origin.tolist()),
-            Axis=self.direction(directions[2]),
-            RefDirection=self.direction(directions[0]),
-        )
+        """An IfcAxis2Placement3D; the same one is made once. origin: (3,), m. directions: (3, 3), rows x, y, z."""
+        key = (*origin.tolist(), *directions.ravel().tolist())
+        if key not in self._axes:
+            self._axes[key] = self.new(
+                "IfcAxis2Placement3D",
+                Location=self.point(*origin.tolist()),
+                Axis=self.direction(directions[2]),
+                RefDirection=self.direction(directions[0]),
+            )
+        return self._axes[key]
 
     def place_within(self, whole: Any, matrix: Matrix) -> tuple[Any | None, Any]:
         """The placement to refer to, and the axes in it, of what stands at a (4, 4) world matrix, m, in an element."""

@@ -172,7 +172,7 @@ def _kept(
     within = np.minimum(shapes.high[:, 1], layer.depth) - np.maximum(shapes.low[:, 1], 0.0)
     panels = are_panels(shapes)
     insulation = insulation_rows(shapes, [one.part for one in candidates])
-    twins = _twins(shapes, settings)
+    twins = _twins(candidates, shapes, settings)
     for row, one in enumerate(candidates):
         code, severity, message = "", Severity.INFO, ""
         if insulation[row]:
@@ -188,9 +188,21 @@ def _kept(
     return kept
 
 
-def _twins(shapes: Shapes, settings: FrameSettings) -> NDArray[np.int64]:
-    """For each solid the first earlier one that is the same, else -1. (n,) int."""
-    rows = np.concatenate([shapes.low, shapes.high], axis=1)
+def _middle(solid: Solid) -> tuple[float, float, float]:
+    """Mean of a mesh's corners or middle of a prism, m: the same for the same solid given twice in one form."""
+    if isinstance(solid, Mesh):
+        x, y, z = solid.vertices[np.unique(solid.faces)].mean(axis=0).tolist()
+        return x, y, z
+    centre = solid.outline.centroid
+    return centre.x, (solid.y_min + solid.y_max) / 2.0, centre.y
+
+
+def _twins(candidates: Sequence[_Candidate], shapes: Shapes, settings: FrameSettings) -> NDArray[np.int64]:
+    """For each solid the first earlier one that is the same, else -1. (n,) int.
+
+    Told by box, volume and middle: two halves of a post that is cut along its diagonal have box and volume in common.
+    """
+    rows = np.concatenate([shapes.low, shapes.high, [_middle(one.solid) for one in candidates]], axis=1)
     same = (np.abs(rows[:, None] - rows[None, :]) <= settings.twin).all(axis=2)
     same &= np.abs(shapes.volume[:, None] - shapes.volume[None, :]) <= 1e-3 * shapes.volume[None, :]
     earlier = same & np.tri(len(shapes), k=-1, dtype=bool)
