@@ -383,6 +383,18 @@ def test_each_way_of_colouring_has_its_legend(house):
         assert words in house.page.locator("#legend").inner_text()
 
 
+def test_the_theme_is_chosen_by_hand_or_follows_the_device(house):
+    def ground() -> str:
+        return house.run("getComputedStyle(document.body).backgroundColor")
+
+    light, drawn = ground(), house.pixels()
+    house.page.select_option("#theme", "dark")
+    assert ground() != light
+    assert house.pixels() != drawn
+    house.page.select_option("#theme", "auto")
+    assert (ground(), house.pixels()) == (light, drawn)
+
+
 def test_the_keyboard_reaches_the_view_the_elevation_and_the_rows(house):
     house.page.locator("#canvas").focus()
     before = house.pixels()

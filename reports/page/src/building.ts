@@ -164,7 +164,8 @@ export class Building {
     }
     starts.push(faces.count);
     const triangles = faces.done();
-    return [new Merged("triangles", triangles, ids, starts, ghost), this.meshEdges(edges, edgeStarts, triangles, ids, starts, edge)];
+    const shapes = new Merged("triangles", triangles, ids, starts, ghost);
+    return [shapes, this.meshEdges(edges, edgeStarts, triangles, ids, starts, edge)];
   }
 
   /** Adds the sharp edges of bodies that are meshes to those of prisms. */

@@ -1,6 +1,6 @@
 // What the four tables hold: columns, what they add up to, and what a row stands for.
 
-import { type Words, methodWords, plainWords, word } from "./data";
+import { type Takeoff, type Words, methodWords, plainWords, word } from "./data";
 import type { State } from "./state";
 import type { Quantity } from "./units";
 
@@ -39,6 +39,8 @@ export interface TableSpec {
   selected: () => number;
 }
 
+/** Walls that a filter still lists one by one. */
+const MOST_CHOICES = 40;
 const NOT_CAVITIES = new Set(["sliver", "opening_gap"]);
 
 export function tableSpecs(state: State): TableSpec[] {
@@ -47,11 +49,31 @@ export function tableSpecs(state: State): TableSpec[] {
 
 const texts = (column: Words) => (row: number): string => word(column, row);
 
+/** A column of words. */
+const written = (key: string, title: string, value: Column["value"], width: number, more: Partial<Column> = {}): Column =>
+  ({ key, title, value, width, ...more });
+
+/** A column of words of which there are few. */
+const chosen = (key: string, title: string, value: Column["value"], width: number, shown?: (text: string) => string): Column =>
+  ({ key, title, value, width, choices: true, ...(shown ? { shown } : {}) });
+
+/** A column of numbers; `total` where they are summed below. */
+const measured = (
+  key: string, title: string, quantity: Quantity, value: (row: number) => number | null | undefined, width: number, total = false,
+): Column => ({ key, title, quantity, value: (row) => value(row) ?? null, width, total });
+
+/** Pixels for the longest of some names, within reason. */
+function nameWidth(takeoff: Takeoff): number {
+  let longest = 0;
+  for (let wall = 0; wall < takeoff.wallCount; wall++) longest = Math.max(longest, takeoff.wallName(wall).length);
+  return Math.min(360, Math.max(150, Math.round(7.8 * longest) + 30));
+}
+
 function walls(state: State): TableSpec {
   const { takeoff } = state;
   const { walls: table } = takeoff.data;
-  const holes = (wall: number): number =>
-    takeoff.cavitiesOfWall(wall).reduce((sum, cavity) => sum + takeoff.holesOfCavity[cavity]!.length, 0);
+  const holes = (wall: number): number | null => takeoff.layersOfWall[wall]!.length === 0 ? null
+    : takeoff.cavitiesOfWall(wall).reduce((sum, cavity) => sum + takeoff.holesOfCavity[cavity]!.length, 0);
   return {
     id: "walls", title: "Walls", noun: ["wall", "walls"], count: takeoff.wallCount, rowHeight: 36,
     isShown: (row) => state.isWallShown(row),
@@ -60,22 +82,23 @@ function walls(state: State): TableSpec {
     select: (row) => state.selectWall(row),
     selected: () => state.wall,
     columns: [
-      { key: "name", title: "Wall", value: (row) => takeoff.wallName(row), width: 230 },
-      { key: "type", title: "Type", value: texts(table.type), choices: true, width: 190 },
-      { key: "storey", title: "Storey", value: texts(table.storey), choices: true, width: 120 },
-      { key: "status", title: "Status", value: texts(table.status), choices: true, shown: plainWords, width: 100 },
-      { key: "external", title: "Outside", value: (row) => table.external[row] ?? null, choices: true, width: 90 },
-      { key: "insulated", title: "Insulated", value: (row) => table.insulated[row] ?? null, choices: true, width: 100 },
-      { key: "length", title: "Length", value: (row) => table.length_m[row] ?? null, quantity: "length", total: true, width: 110 },
-      { key: "height", title: "Height", value: (row) => table.height_m[row] ?? null, quantity: "length", width: 100 },
-      { key: "insulated_area", title: "Insulated area", value: (row) => table.insulated_area_m2[row] ?? null, quantity: "area", total: true, width: 130 },
-      { key: "cavities", title: "Cavities", value: (row) => table.cavities[row] ?? null, quantity: "count", total: true, width: 95 },
-      { key: "fill_volume", title: "Fill volume", value: (row) => table.fill_volume_m3[row] ?? null, quantity: "volume", total: true, width: 120 },
-      { key: "holes", title: "Holes", value: (row) => takeoff.layersOfWall[row]!.length > 0 ? holes(row) : null, quantity: "count", total: true, width: 80 },
-      { key: "framing_fraction", title: "Framing", value: (row) => table.framing_fraction[row] ?? null, quantity: "share", width: 95 },
-      { key: "framing_source", title: "Frame", value: texts(table.framing_source), choices: true, shown: plainWords, width: 100 },
-      { key: "rooms", title: "Rooms", value: texts(table.rooms), width: 200 },
-      { key: "reason", title: "Why left out", value: texts(table.reason), width: 320 },
+      written("name", "Wall", (row) => takeoff.wallName(row), nameWidth(takeoff)),
+      chosen("type", "Type", texts(table.type), 190),
+      chosen("storey", "Storey", texts(table.storey), 120),
+      chosen("status", "Status", texts(table.status), 100, plainWords),
+      chosen("external", "Outside", (row) => table.external[row] ?? null, 90),
+      chosen("insulated", "Insulated", (row) => table.insulated[row] ?? null, 100),
+      measured("length", "Length", "length", (row) => table.length_m[row], 110, true),
+      measured("height", "Height", "length", (row) => table.height_m[row], 100),
+      measured("insulated_area", "Insulated area", "area", (row) => table.insulated_area_m2[row], 130, true),
+      measured("cavities", "Cavities", "count", (row) => table.cavities[row], 95, true),
+      measured("fill_volume", "Fill volume", "volume", (row) => table.fill_volume_m3[row], 120, true),
+      measured("holes", "Holes", "count", holes, 80, true),
+      measured("framing_fraction", "Framing", "share", (row) => table.framing_fraction[row], 95),
+      chosen("framing_source", "Frame", texts(table.framing_source), 100, plainWords),
+      written("rooms", "Rooms", texts(table.rooms), 240),
+      written("reason", "Why left out", texts(table.reason), 360),
+      written("wall_id", "GlobalId", texts(table.wall_id), 220),
     ],
   };
 }
@@ -83,6 +106,7 @@ function walls(state: State): TableSpec {
 function cavities(state: State): TableSpec {
   const { takeoff } = state;
   const { cavities: table, walls: wallTable } = takeoff.data;
+  const nameOf = (row: number): string => takeoff.wallName(takeoff.wallOf(row));
   return {
     id: "cavities", title: "Cavities", noun: ["cavity", "cavities"], count: takeoff.cavityCount, rowHeight: 36,
     isShown: (row) => state.isCavityShown(row),
@@ -91,22 +115,22 @@ function cavities(state: State): TableSpec {
     select: (row) => state.selectCavity(row),
     selected: () => state.cavity,
     columns: [
-      { key: "number", title: "No.", value: texts(table.number), width: 70 },
-      { key: "wall", title: "Wall", value: (row) => takeoff.wallName(takeoff.wallOf(row)), choices: takeoff.wallCount <= 40, width: 220 },
-      { key: "storey", title: "Storey", value: (row) => word(wallTable.storey, takeoff.wallOf(row)), choices: true, width: 120 },
-      { key: "room", title: "Room", value: texts(table.room), choices: true, width: 170 },
-      { key: "kind", title: "Kind", value: texts(table.kind), choices: true, shown: plainWords, width: 195 },
-      { key: "method", title: "Method", value: texts(table.method), choices: true, shown: methodWords, width: 155 },
-      { key: "width", title: "Width", value: (row) => table.x_max_m[row]! - table.x_min_m[row]!, quantity: "length", width: 100 },
-      { key: "height", title: "Height", value: (row) => table.z_max_m[row]! - table.z_min_m[row]!, quantity: "length", width: 100 },
-      { key: "depth", title: "Depth", value: (row) => table.depth_m[row]!, quantity: "length", width: 90 },
-      { key: "clear_width", title: "Clear width", value: (row) => table.clear_width_m[row]!, quantity: "length", width: 110 },
-      { key: "area", title: "Area", value: (row) => table.area_m2[row]!, quantity: "area", total: true, width: 100 },
-      { key: "volume", title: "Volume", value: (row) => table.volume_m3[row]!, quantity: "volume", total: true, width: 110 },
-      { key: "fibre_mass", title: "Fibre", value: (row) => table.mass_kg[row] ?? null, quantity: "mass", total: true, width: 95 },
-      { key: "holes", title: "Holes", value: (row) => takeoff.holesOfCavity[row]!.length, quantity: "count", total: true, width: 80 },
-      { key: "reason", title: "Why so", value: texts(table.reason), width: 340 },
-      { key: "cavity_id", title: "Id", value: (row) => takeoff.cavityId(row), width: 240 },
+      written("number", "No.", texts(table.number), 70),
+      written("wall", "Wall", nameOf, nameWidth(takeoff), { choices: takeoff.wallCount <= MOST_CHOICES }),
+      chosen("storey", "Storey", (row) => word(wallTable.storey, takeoff.wallOf(row)), 120),
+      chosen("room", "Room", texts(table.room), 170),
+      chosen("kind", "Kind", texts(table.kind), 195, plainWords),
+      chosen("method", "Method", texts(table.method), 155, methodWords),
+      measured("width", "Width", "length", (row) => table.x_max_m[row]! - table.x_min_m[row]!, 100),
+      measured("height", "Height", "length", (row) => table.z_max_m[row]! - table.z_min_m[row]!, 100),
+      measured("depth", "Depth", "length", (row) => table.depth_m[row], 90),
+      measured("clear_width", "Clear width", "length", (row) => table.clear_width_m[row], 110),
+      measured("area", "Area", "area", (row) => table.area_m2[row], 100, true),
+      measured("volume", "Volume", "volume", (row) => table.volume_m3[row], 110, true),
+      measured("fibre_mass", "Fibre", "mass", (row) => table.mass_kg[row], 95, true),
+      measured("holes", "Holes", "count", (row) => takeoff.holesOfCavity[row]!.length, 80, true),
+      written("reason", "Why so", texts(table.reason), 340),
+      written("cavity_id", "Id", (row) => takeoff.cavityId(row), 260),
     ],
   };
 }
@@ -114,30 +138,33 @@ function cavities(state: State): TableSpec {
 function findings(state: State): TableSpec {
   const { takeoff } = state;
   const { findings: table, walls: wallTable } = takeoff.data;
-  let chosen = -1;
+  let selected = -1;
+  const ofWall = (row: number, text: (wall: number) => string): string =>
+    table.wall[row]! < 0 ? "" : text(table.wall[row]!);
   return {
     id: "findings", title: "Findings", noun: ["finding", "findings"], count: table.wall.length, rowHeight: 80,
     isShown: (row) => table.wall[row]! < 0 || state.isWallShown(table.wall[row]!),
     counts: () => true,
     note: "",
+    detail: texts(table.message),
     select: (row) => {
-      chosen = row;
+      selected = row;
       const wall = table.wall[row]!;
       if (wall >= 0) state.selectWall(wall);
     },
-    selected: () => chosen,
-    detail: texts(table.message),
+    selected: () => selected,
     columns: [
-      { key: "severity", title: "Severity", value: texts(table.severity), choices: true, width: 105 },
-      { key: "code", title: "Code", value: texts(table.code), choices: true, width: 200 },
-      { key: "message", title: "What was found", value: texts(table.message), width: 560 },
-      { key: "wall", title: "Wall", value: (row) => table.wall[row]! < 0 ? "" : takeoff.wallName(table.wall[row]!), width: 220 },
-      { key: "storey", title: "Storey", value: (row) => table.wall[row]! < 0 ? "" : word(wallTable.storey, table.wall[row]!), choices: true, width: 120 },
-      { key: "measured", title: "Measured", value: (row) => table.measured[row] ?? null, quantity: "number", width: 105 },
-      { key: "limit", title: "Limit", value: (row) => table.limit[row] ?? null, quantity: "number", width: 95 },
-      { key: "unit", title: "Unit", value: texts(table.unit), width: 70 },
-      { key: "element", title: "Element", value: (row) => [word(table.element_class, row), word(table.element_name, row)].filter(Boolean).join(" "), width: 220 },
-      { key: "element_id", title: "Element id", value: texts(table.element_id), width: 200 },
+      chosen("severity", "Severity", texts(table.severity), 105),
+      chosen("code", "Code", texts(table.code), 200),
+      written("message", "What was found", texts(table.message), 560),
+      written("wall", "Wall", (row) => ofWall(row, (wall) => takeoff.wallName(wall)), 220),
+      chosen("storey", "Storey", (row) => ofWall(row, (wall) => word(wallTable.storey, wall)), 120),
+      measured("measured", "Measured", "number", (row) => table.measured[row], 105),
+      measured("limit", "Limit", "number", (row) => table.limit[row], 95),
+      written("unit", "Unit", texts(table.unit), 70),
+      written("element", "Element", (row) =>
+        [word(table.element_class, row), word(table.element_name, row)].filter(Boolean).join(" "), 220),
+      written("element_id", "Element id", texts(table.element_id), 220),
     ],
   };
 }
@@ -147,31 +174,28 @@ const QUANTITY_OF: Record<string, Quantity> = { kg: "mass", m2: "area", m: "leng
 /** The material schedule of the whole job, before any price. */
 function scheduleOf(state: State): TableSpec {
   const { schedule } = state.takeoff.data;
-  let chosen = -1;
-  const amount = (row: number): Quantity => QUANTITY_OF[schedule.unit[row] ?? ""] ?? "number";
-  const rounded = (row: number): string => amount(row) === "count" ? "pieces" : "";
-  const packaged = schedule.packages.some((count) => count !== null);
+  let selected = -1;
+  const quantityOf = (row: number): Quantity => QUANTITY_OF[schedule.unit[row] ?? ""] ?? "number";
+  const suffix = (row: number): string => quantityOf(row) === "count" ? "pieces" : "";
+  const amount = (key: string, title: string, values: number[]): Column =>
+    ({ ...measured(key, title, "number", (row) => values[row], 135), quantityOf, suffix });
   return {
     id: "schedule", title: "Schedule", noun: ["line", "lines"], count: schedule.code.length, rowHeight: 64,
     isShown: () => true,
     counts: () => true,
     note: "For the whole job: filters of the view change nothing here. No prices and no packages; a quote has them.",
-    select: (row) => { chosen = row; },
-    selected: () => chosen,
     detail: (row) => schedule.basis[row]!,
+    select: (row) => { selected = row; },
+    selected: () => selected,
     columns: [
-      { key: "description", title: "Material", value: (row) => schedule.description[row]!, width: 210 },
-      { key: "net", title: "Net", value: (row) => schedule.net[row]!, quantity: "number", quantityOf: amount, suffix: rounded, width: 130 },
-      { key: "gross", title: "With waste", value: (row) => schedule.gross[row]!, quantity: "number", quantityOf: amount, suffix: rounded, width: 140 },
-      ...(packaged ? [
-        { key: "packages", title: "Packages", value: (row: number) => schedule.packages[row] ?? null, quantity: "count" as const, width: 110 },
-        { key: "package", title: "Package", value: (row: number) => schedule.package[row]!, width: 110 },
-      ] : []),
-      { key: "modelled", title: "Frames modelled", value: (row) => schedule.modelled[row]!, quantity: "share", width: 145 },
-      { key: "laid_out", title: "Frames laid out", value: (row) => schedule.laid_out[row]!, quantity: "share", width: 140 },
-      { key: "basis", title: "From", value: (row) => schedule.basis[row]!, width: 560 },
-      { key: "unit", title: "Unit", value: (row) => state.units.name(amount(row)) || rounded(row), width: 80 },
-      { key: "code", title: "Code", value: (row) => schedule.code[row]!, width: 130 },
+      written("description", "Material", (row) => schedule.description[row]!, 210),
+      amount("net", "Net", schedule.net),
+      amount("gross", "With waste", schedule.gross),
+      measured("modelled", "Frames modelled", "share", (row) => schedule.modelled[row], 150),
+      measured("laid_out", "Frames laid out", "share", (row) => schedule.laid_out[row], 145),
+      written("basis", "From", (row) => schedule.basis[row]!, 560),
+      written("unit", "Unit", (row) => state.units.name(quantityOf(row)) || suffix(row), 80),
+      written("code", "Code", (row) => schedule.code[row]!, 130),
     ],
   };
 }

@@ -1,6 +1,8 @@
 // The elevation of one stud layer as somebody standing on the fill side sees it: vector, with what the crew measures.
 
-import { STEP, type Takeoff, extent, isPrism, methodWords, plainWords, polygons, word, type Shape, type Solid } from "./data";
+import {
+  STEP, type Shape, type Solid, type Takeoff, extent, isPrism, methodWords, plainWords, polygons, word,
+} from "./data";
 import { make, makeSvg } from "./dom";
 import { Numbers, dimensions, holeRadius, rowLabels } from "./elevation_labels";
 import { across, down, hatchOf, hatches, holeSign, path, text, wide } from "./elevation_signs";
@@ -97,7 +99,8 @@ function cavityShape(state: State, cavity: number, unit: number): SVGElement {
 export function cavityWords(state: State, cavity: number): string {
   const { takeoff, units } = state;
   const { cavities } = takeoff.data;
-  const [width, height] = [cavities.x_max_m[cavity]! - cavities.x_min_m[cavity]!, cavities.z_max_m[cavity]! - cavities.z_min_m[cavity]!];
+  const width = cavities.x_max_m[cavity]! - cavities.x_min_m[cavity]!;
+  const height = cavities.z_max_m[cavity]! - cavities.z_min_m[cavity]!;
   const holes = takeoff.holesOfCavity[cavity]!.length;
   const size = [width, height, cavities.depth_m[cavity]!].map((value) => units.text(value, "length")).join(" x ");
   return `${word(cavities.number, cavity)}, ${plainWords(word(cavities.kind, cavity))}, `

@@ -196,7 +196,7 @@ export class View {
     const edges = cavity >= 0 ? this.building.cavityShape(cavity).edges : null;
     const points: Point[] = edges === null ? this.building.pointsOf([wall]) : [];
     for (let i = 0; edges !== null && i < edges.length; i += 3) points.push(Array.from(edges.subarray(i, i + 3)) as Point);
-    this.frame(points, this.fillSide(this.state.layer));
+    this.frame(points, this.fillSide(this.state.layer, cavity));
   }
 
   turn(across: number, up: number): void {
@@ -290,11 +290,16 @@ export class View {
 
   private direction(): Vector3 { return this.camera.position.clone().sub(this.controls.target).normalize(); }
 
-  /** From the fill side, a little from above and aside. */
-  private fillSide(layer: number): Vector3 {
+  /** From the fill side, a little from above and aside; of a curved wall from where the cavity is. */
+  private fillSide(layer: number, cavity: number): Vector3 {
     if (layer < 0) return this.direction();
-    const { x, y } = this.building.axes[layer]!;
-    return new Vector3(...y).negate().addScaledVector(new Vector3(...x), 0.35).add(new Vector3(0, 0, 0.35)).normalize();
+    const axes = this.building.axes[layer]!;
+    const { cavities } = this.takeoff.data;
+    const x = cavity >= 0 ? (cavities.x_min_m[cavity]! + cavities.x_max_m[cavity]!) / 2
+      : (this.takeoff.data.walls.length_m[this.state.wall] ?? 0) / 2;
+    const [at, right, out] = [axes.world(x, 0, 0), axes.world(x + 0.01, 0, 0), axes.world(x, -0.01, 0)]
+      .map((point) => new Vector3(...point)) as [Vector3, Vector3, Vector3];
+    return out.sub(at).normalize().addScaledVector(right.sub(at).normalize(), 0.35).add(new Vector3(0, 0, 0.35)).normalize();
   }
 
   private frame(points: Point[], direction: Vector3): void {
