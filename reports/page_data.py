@@ -16,19 +16,7 @@ from takeoff.schedule import Schedule
 Row = Mapping[str, Any]
 FIBRE = "fibre"
 """Code of the line of the schedule that holds the fibre."""
-SCHEDULE = (
-    "code",
-    "description",
-    "unit",
-    "net",
-    "gross",
-    "package",
-    "size",
-    "packages",
-    "modelled",
-    "laid_out",
-    "basis",
-)
+SCHEDULE = ("code", "description", "unit", "net", "gross", "modelled", "laid_out", "basis")
 """What the page shows of a line of the schedule."""
 
 WALL_TEXTS = (

@@ -127,7 +127,7 @@ def test_every_elevation_is_drawn_and_no_number_lies_on_another(name, pages):
           const field = document.getElementById('elevation-field');
           const found = [];
           let drawn = 0;
-          for (let layer = 0; layer < takeoff.data.layers.wall.length && drawn < 40; layer++) {
+          for (let layer = 0; layer < takeoff.data.layers.wall.length && drawn < 25; layer++) {
             state.selectLayer(layer);
             const svg = field.querySelector('svg');
             const whole = svg.getBoundingClientRect();
