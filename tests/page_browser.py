@@ -65,12 +65,15 @@ def chromium() -> str:
 
 
 @contextmanager
-def opened_browser() -> Iterator[Any]:
-    """A headless Chromium with WebGL in software."""
+def opened_browser(*more: str) -> Iterator[Any]:
+    """A headless Chromium with WebGL in software; `more` are further flags of its command line."""
     api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     path = chromium()
     with api.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=list(ARGUMENTS))
+        try:
+            browser = driver.chromium.launch(executable_path=path, args=[*ARGUMENTS, *more])
+        except api.Error as error:
+            pytest.skip(f"{path} does not start: {str(error).splitlines()[0]}")
         try:
             yield browser
         finally:

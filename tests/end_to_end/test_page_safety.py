@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,7 +16,7 @@ import takeoff
 from reports.files import result_texts
 from reports.page_file import PAGE_NAME, page_html
 from takeoff.model import Finding, Severity
-from tests.page_browser import AXE, DESKTOP, PHONE, close_page, open_page, opened_browser
+from tests.page_browser import AXE, DESKTOP, PHONE, chromium, close_page, open_page, opened_browser
 from tests.records_builder import plain_wall, takeoff_of
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_models"
@@ -197,6 +199,30 @@ def test_twenty_thousand_cavities_are_drawn_at_once_and_their_table_draws_only_w
     assert opened.pixels() != before
     assert opened.complaints == []
     close_page(opened)
+
+
+def test_a_browser_that_cannot_draw_in_3d_still_shows_the_rest(tmp_path):
+    path = tmp_path / PAGE_NAME
+    path.write_text(result_texts(takeoff_of())[PAGE_NAME], encoding="utf-8")
+    # A browser of its own, in a process of its own: playwright takes one driver at a time.
+    code = f"""
+import sys
+sys.path.insert(0, {str(SAMPLES.parent)!r})
+from pathlib import Path
+from tests.page_browser import open_page, opened_browser
+with opened_browser("--disable-3d-apis") as browser:
+    opened = open_page(browser, Path({str(path)!r}))
+    assert "cannot draw in 3D" in opened.page.locator("#view-field").inner_text()
+    opened.page.click("#tab-cavities")
+    opened.page.locator("#panel-cavities tbody tr[data-row]").first.click()
+    assert opened.page.locator("#elevation-field path.selected").count() == 1
+    assert not [each for each in opened.complaints if each.startswith("error: Uncaught")]
+"""
+    chromium()
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False, stdin=subprocess.DEVNULL
+    )
+    assert done.returncode == 0, done.stderr
 
 
 def test_on_paper_stand_the_summary_the_elevation_and_its_cavities_but_no_buttons(browser, house_page):
