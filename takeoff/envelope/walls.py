@@ -12,8 +12,9 @@ from takeoff.envelope.orientation import INSIDE, azimuth, compass, outside_is_fa
 from takeoff.envelope.rooms import RoomShare, room_shares
 from takeoff.job import Job
 from takeoff.layer_groups import groups_in_depth
-from takeoff.model import Finding, LayerTakeoff, Model, Wall, WallTakeoff
+from takeoff.model import Finding, LayerTakeoff, Model, Severity, Wall, WallTakeoff
 from takeoff.thermal import Transmittance
+from takeoff.wall_faults import WALL_FAULTS, fault_text
 from takeoff.wall_tables import fill_volume, framing_fraction, net_area
 from takeoff.walls.surroundings import Surroundings
 
@@ -70,9 +71,12 @@ class Envelope:
     """In the order of the takeoff's results; walls that were not taken off have none."""
     findings: tuple[Finding, ...]
 
-    def of_wall(self, wall_id: str) -> tuple[WallPart, ...]:
-        """The parts of one wall."""
-        return tuple(part for part in self.parts if part.wall.wall.wall_id == wall_id)
+    def by_wall(self) -> dict[str, tuple[WallPart, ...]]:
+        """The parts of each wall that has some, by its GlobalId."""
+        found: dict[str, tuple[WallPart, ...]] = {}
+        for part in self.parts:
+            found[part.wall.wall.wall_id] = (*found.get(part.wall.wall.wall_id, ()), part)
+        return found
 
 
 def type_label(wall: Wall) -> str:
@@ -82,14 +86,25 @@ def type_label(wall: Wall) -> str:
 
 def envelope_of(model: Model, results: Sequence[WallTakeoff], job: Job) -> Envelope:
     """Areas, orientation, rooms and U-values of every wall that was taken off."""
-    surroundings = Surroundings(model.spaces, model.walls)
+    site = (model, Surroundings(model.spaces, model.walls), job)
     parts: list[WallPart] = []
+    failures: list[Finding] = []
     for result in results:
-        for number, group in enumerate(groups_in_depth(result.layers), start=1):
-            part = _part(result, group, number, (model, surroundings, job))
-            if part is not None:
-                parts.append(part)
-    return Envelope(tuple(parts), once_each(finding for part in parts for finding in part.heat.findings))
+        try:
+            parts += _parts(result, site)
+        except WALL_FAULTS as fault:
+            failures.append(_failure(result.wall, fault))
+    return Envelope(tuple(parts), (*failures, *once_each(finding for part in parts for finding in part.heat.findings)))
+
+
+def _failure(wall: Wall, fault: BaseException) -> Finding:
+    told = fault_text("Its areas and its U-value could not be worked out", fault)
+    return Finding("no-u-value", Severity.WARNING, f"{told}.", wall.wall_id, wall.wall_id, wall.ifc_class, wall.name)
+
+
+def _parts(result: WallTakeoff, site: tuple[Model, Surroundings, Job]) -> list[WallPart]:
+    made = [_part(result, group, number, site) for number, group in enumerate(groups_in_depth(result.layers), start=1)]
+    return [part for part in made if part is not None]
 
 
 def _part(

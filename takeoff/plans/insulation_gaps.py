@@ -23,10 +23,11 @@ def insulation_findings(
 ) -> tuple[Finding, ...]:
     """Outside walls that nothing insulates, and inside walls that are filled."""
     sources = {wall.global_id: wall for wall in model.walls}
+    by_wall = envelope.by_wall()
     found: list[Finding] = []
     for result in results:
         source = sources.get(result.wall.wall_id)
-        parts = envelope.of_wall(result.wall.wall_id)
+        parts = by_wall.get(result.wall.wall_id, ())
         if source is None or result.status is Status.FAILED:
             continue
         if result.wall.external:

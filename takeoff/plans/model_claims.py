@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import shapely
 
 from geometry.solids import moved, silhouette, volume
-from takeoff.envelope.walls import Envelope
+from takeoff.envelope.walls import Envelope, WallPart
 from takeoff.job import Job
 from takeoff.model import DeclaredQuantity, Finding, Model, ModelWall, Severity, Status, WallTakeoff
 from takeoff.plans.comparison import Agreement, Comparison, compared, unit_slip
@@ -44,6 +44,7 @@ class _Measured:
 def model_claims(model: Model, results: Sequence[WallTakeoff], envelope: Envelope, job: Job) -> Claims:
     """Every figure and word that the model carries for a wall against what was measured and worked out."""
     sources = {wall.global_id: wall for wall in model.walls}
+    by_wall = envelope.by_wall()
     rows: list[Comparison] = []
     findings: list[Finding] = []
     slipped: dict[str, list[tuple[WallTakeoff, Comparison]]] = {}
@@ -58,7 +59,7 @@ def model_claims(model: Model, results: Sequence[WallTakeoff], envelope: Envelop
                 slipped.setdefault(slip, []).append((result, row))
             elif row.agreement is Agreement.DIFFERS:
                 findings.append(_differs(result, row))
-        made, said = _transmittance(result, source, envelope, job)
+        made, said = _transmittance(result, source, by_wall.get(source.global_id, ()), job)
         rows += made
         findings += said
         rows += _external(result, source, has_rooms=bool(model.spaces))
@@ -184,13 +185,13 @@ def _slip_finding(words: str, found: Sequence[tuple[WallTakeoff, Comparison]]) -
 
 
 def _transmittance(
-    result: WallTakeoff, source: ModelWall, envelope: Envelope, job: Job
+    result: WallTakeoff, source: ModelWall, all_parts: Sequence[WallPart], job: Job
 ) -> tuple[list[Comparison], list[Finding]]:
     declared = source.thermal_transmittance
     if declared is None:
         return [], []
     wall = result.wall
-    parts = [part for part in envelope.of_wall(wall.wall_id) if part.governing is not None]
+    parts = [part for part in all_parts if part.governing is not None]
     area = sum(part.net for part in parts)
     found = sum(part.net * part.governing.u for part in parts if part.governing) / area if area > 0.0 else None
     tolerance = job.plan_check.value_share * declared

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from takeoff.envelope.groups import AreaGroup, area_groups
@@ -20,11 +20,14 @@ from takeoff.plans.room_edges import room_gaps
 from takeoff.plans.space_boundaries import boundary_comparisons
 from takeoff.result import Takeoff
 from takeoff.thermal import Target
+from takeoff.wall_faults import WALL_FAULTS
 
 CHECKED = frozenset(
     {"external-against-rooms", "walls-in-one-place", "layers-face-the-other-way", "opening-without-element"}
 )
 """Codes of the takeoff that belong to the check too."""
+Made = tuple[Sequence[Comparison], Sequence[Finding]]
+"""What a step of the check gives."""
 _ASIDE = frozenset({"no-cavity-heat"})
 """Codes of the check that ask for nothing."""
 
@@ -72,25 +75,22 @@ def check_plans(
     target = target_of(job)
     envelope = envelope_of(model, results, job)
     values = tuple(wall_values(envelope, target))
+    steps: tuple[tuple[str, Callable[[], Made]], ...] = (
+        ("declared areas", lambda: _declared(declared, declared_name, (model, takeoff, envelope))),
+        ("figures of the model", lambda: _claims(model, takeoff, envelope)),
+        ("space boundaries", lambda: boundary_comparisons(model, results)),
+        ("insulation", lambda: ((), insulation_findings(model, results, envelope, job))),
+        ("targets", lambda: ((), _missed_targets(values))),
+        ("walls drawn twice", lambda: ((), drawn_twice(model, results))),
+        ("openings", lambda: ((), opening_findings(model, results, job))),
+        ("edges of rooms", lambda: ((), room_gaps(model, job))),
+    )
     comparisons: list[Comparison] = []
     findings = list(envelope.findings)
-    if declared:
-        made = compare_declared(declared_name, declared, model, results, envelope, job)
-        comparisons += made.comparisons
-        findings += made.findings
-    claims = model_claims(model, results, envelope, job)
-    boundaries, said = boundary_comparisons(model, results)
-    comparisons += [*claims.comparisons, *boundaries]
-    findings += [
-        *once_each(finding for finding in claims.findings if finding.code == IMPLAUSIBLE),
-        *(finding for finding in claims.findings if finding.code != IMPLAUSIBLE),
-        *said,
-        *insulation_findings(model, results, envelope, job),
-        *_missed_targets(values),
-        *drawn_twice(model, results),
-        *opening_findings(model, results, job),
-        *room_gaps(model, job),
-    ]
+    for name, step in steps:
+        made, said = _guarded(name, step)
+        comparisons += made
+        findings += said
     return PlanCheck(
         takeoff=takeoff,
         envelope=envelope,
@@ -101,6 +101,34 @@ def check_plans(
         findings=tuple(findings),
         declared_name=declared_name if declared else "",
     )
+
+
+def _guarded(name: str, step: Callable[[], Made]) -> Made:
+    """What a step gives; where some odd geometry stops it, a finding, and the other steps go on."""
+    try:
+        return step()
+    except WALL_FAULTS as fault:
+        detail = " ".join(str(fault).split())[:160] or type(fault).__name__
+        said = Finding(
+            "check-step-failed", Severity.ERROR,
+            f"This part of the check came to nothing: {name} ({detail}). The others stand; export the model again.",
+        )  # fmt: skip
+        return (), (said,)
+
+
+def _declared(lines: Sequence[DeclaredArea], name: str, site: tuple[Model, Takeoff, Envelope]) -> Made:
+    model, takeoff, envelope = site
+    if not lines:
+        return (), ()
+    made = compare_declared(name, lines, model, takeoff.results, envelope, takeoff.job)
+    return made.comparisons, made.findings
+
+
+def _claims(model: Model, takeoff: Takeoff, envelope: Envelope) -> Made:
+    made = model_claims(model, takeoff.results, envelope, takeoff.job)
+    odd = [finding for finding in made.findings if finding.code == IMPLAUSIBLE]
+    rest = (finding for finding in made.findings if finding.code != IMPLAUSIBLE)
+    return made.comparisons, (*once_each(odd), *rest)
 
 
 def _missed_targets(values: Sequence[WallValue]) -> tuple[Finding, ...]:

@@ -9,9 +9,11 @@ from typing import Any
 
 import pytest
 
+from takeoff.envelope import walls
 from takeoff.job import read_job
 from takeoff.model import Finding
 from takeoff.pipeline import take_off_model
+from takeoff.plans import plan_check
 from takeoff.plans.comparison import Agreement
 from takeoff.plans.plan_check import PlanCheck, check_plans
 from takeoff.reading import read_model
@@ -44,14 +46,14 @@ def house(model: Builder, leave_out: int | None = None, layers: Sequence[tuple[s
     total = sum(thickness for _, thickness in layers)
     places = (((4.0, 0.0, 0.0), 180.0, 4.0), ((4.0, 3.0, 0.0), 270.0, 3.0), ((0.0, 3.0, 0.0), 0.0, 4.0),
               ((0.0, 0.0, 0.0), 90.0, 3.0))  # fmt: skip
-    walls = []
+    made = []
     for number, (at, angle, length) in enumerate(places):
         if number != leave_out:
             wall = model.wall(f"Wall {number}", length=length, height=2.5, thickness=total, layers=layers, at=at,
                               angle=angle)  # fmt: skip
-            walls.append(outside(model, wall))
+            made.append(outside(model, wall))
     model.space("Room", size=(4.0, 3.0, 2.4))
-    return walls
+    return made
 
 
 def test_a_sound_house_raises_nothing(tmp_path: Path) -> None:
@@ -250,12 +252,12 @@ def test_a_u_value_in_the_model_is_held_against_what_was_worked_out(
 
 def test_space_boundaries_are_held_against_the_rooms_beside_a_wall(tmp_path: Path) -> None:
     model = Builder()
-    walls = house(model)
-    model.space("Far room", size=(2.0, 2.0, 2.4), at=(20.0, 20.0, 0.0), bounds=[walls[0]])
+    standing = house(model)
+    model.space("Far room", size=(2.0, 2.0, 2.4), at=(20.0, 20.0, 0.0), bounds=[standing[0]])
     check = checked(model, tmp_path)
     rows = [row for row in check.comparisons if row.source == "IfcRelSpaceBoundary"]
     differing = [row for row in rows if row.agreement is Agreement.DIFFERS]
-    assert [row.elements for row in differing] == [(walls[0].GlobalId,)]
+    assert [row.elements for row in differing] == [(standing[0].GlobalId,)]
     assert "Far room" in differing[0].reason
     assert len(found(check, "space-boundaries-disagree")) == 1
 
@@ -298,3 +300,34 @@ def test_a_resistance_by_depth_in_the_job_file_is_what_the_fill_is_worth(tmp_pat
     assert part.heat.fill_resistance == pytest.approx(8.0 * 0.14 / 0.28)
     filled = [row for row in part.heat.cavities if row.flow.kind == "filled"]
     assert {row.source for row in filled} == {"the coverage chart in the job file ([[fibre.by_depth]])"}
+
+
+def test_a_part_of_the_check_that_odd_geometry_stops_does_not_stop_the_others(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise ValueError("a ring of three equal points")
+
+    model = Builder()
+    house(model, leave_out=0)
+    monkeypatch.setattr(plan_check, "drawn_twice", broken)
+    check = checked(model, tmp_path)
+    (finding,) = found(check, "check-step-failed")
+    assert "walls drawn twice (a ring of three equal points)" in finding.message
+    assert found(check, "room-without-wall")
+
+
+def test_a_wall_whose_u_value_fails_does_not_stop_the_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = walls.heat_of
+
+    def broken(result: Any, *rest: Any, **more: Any) -> Any:
+        if result.wall.name == "Wall 1":
+            raise ValueError("odd")
+        return real(result, *rest, **more)
+
+    model = Builder()
+    house(model)
+    monkeypatch.setattr(walls, "heat_of", broken)
+    check = checked(model, tmp_path)
+    assert [part.wall.wall.name for part in check.envelope.parts] == ["Wall 0", "Wall 2", "Wall 3"]
+    assert [finding.element_name for finding in found(check, "no-u-value")] == ["Wall 1"]
