@@ -111,6 +111,7 @@ def design_value_by_key(key: str) -> DesignValue:
     return _from_row(row, key, "asked for by key")
 
 
+@lru_cache(maxsize=1024)
 def names_metal(text: str) -> bool:
     """True where a material name speaks of metal in any of its words, such as 'Steel stud' or 'Metallständer'.
 
