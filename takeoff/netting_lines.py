@@ -136,37 +136,54 @@ def _stud_lines(layer: LayerTakeoff, netting: Polygon | MultiPolygon) -> list[fl
     ]
     if not faces or netting.is_empty:
         return []
-    # Studs side by side become one shape; a crack between two boards is no bay.
-    joined = shapely.buffer(shapely.union_all(shapely.buffer(faces, ON_EDGE / 2, join_style="mitre")), -ON_EDGE / 2)
-    edge = shapely.buffer(netting.boundary, ON_EDGE)
-    boxes = shapely.bounds(np.array(polygons_of(joined), dtype=object))
-    x0, z0, x1, z1 = boxes.T
-    inside = _heights(_uprights(0.5 * (x0 + x1), z0, z1), netting)
-    # Where one of its sides lies along the edge of the netting, the edge's own line fastens it already.
-    along = [_heights(_uprights(x, z0, z1), edge) for x in (x0, x1)]
+    edge = areal(shapely.buffer(netting.boundary, ON_EDGE, join_style="mitre", cap_style="flat"))
+    x0, z0, x1, z1 = _side_by_side(shapely.bounds(np.array(faces, dtype=object))).T
+    middle = 0.5 * (x0 + x1)
+    inside = _heights(middle, (z0, z1), netting)
+    # Where a side or the middle of it lies along the edge of the netting, the edge's own line fastens it already.
+    along = [_heights(x, (z0, z1), edge) for x in (x0, middle, x1)]
     lines: list[float] = []
     for index, spans in enumerate(inside):
-        left = _without(spans, [*along[0][index], *along[1][index]])
+        left = _without(spans, [taken for each in along for taken in each[index]])
         length = sum(high - low for low, high in left if high - low >= LEAST_LINE)
         if length > 0.0:
             lines.append(float(length))
     return lines
 
 
-def _uprights(x: FloatArray, z0: FloatArray, z1: FloatArray) -> NDArray[np.object_]:
-    """Upright lines at x (n,) from z0 to z1, m."""
-    ends = np.stack([np.column_stack([x, z0]), np.column_stack([x, z1])], axis=1)
-    return np.asarray(shapely.linestrings(ends), dtype=object)
+def _side_by_side(boxes: FloatArray) -> FloatArray:
+    """Boxes (n, 4) of studs, those that touch as one (m, 4); a crack between two boards is no bay. m"""
+    x0, z0, x1, z1 = (boxes[:, column] for column in range(4))
+    near = (x0[:, None] <= x1 + ON_EDGE) & (x0 <= x1[:, None] + ON_EDGE)
+    near &= (z0[:, None] <= z1 + ON_EDGE) & (z0 <= z1[:, None] + ON_EDGE)
+    home = np.arange(len(boxes))
+    while True:
+        # Each takes the lowest number among those it touches, until nothing moves.
+        lowest = np.where(near, home, len(boxes)).min(axis=1)
+        if (lowest == home).all():
+            break
+        home = lowest
+    groups = [boxes[home == number] for number in np.unique(home)]
+    return np.array([[*group[:, :2].min(axis=0), *group[:, 2:].max(axis=0)] for group in groups])
 
 
-def _heights(lines: NDArray[np.object_], shape: shapely.Geometry) -> list[list[tuple[float, float]]]:
-    """For each upright line the heights over which it lies in the shape, m, rising."""
-    pieces, owner = shapely.get_parts(shapely.intersection(lines, shape), return_index=True)
-    found: list[list[tuple[float, float]]] = [[] for _ in lines]
-    for (_, low, _, high), index in zip(shapely.bounds(pieces).tolist(), owner.tolist(), strict=True):
-        if high > low:
-            found[index].append((low, high))
-    return [sorted(spans) for spans in found]
+def _heights(
+    x: FloatArray, ends: tuple[FloatArray, FloatArray], shape: Polygon | MultiPolygon
+) -> list[list[tuple[float, float]]]:
+    """For upright lines at x (n,) between their ends (n,) each, the heights at which they lie in the shape, m, rising.
+
+    A line enters and leaves a shape at its sides in turn, so its crossings with them, sorted, come in pairs.
+    """
+    start, end = _sides(shape)
+    crossed = (start[:, 0] <= x[:, None]) != (end[:, 0] <= x[:, None])
+    width = end[:, 0] - start[:, 0]
+    slope = np.divide(end[:, 1] - start[:, 1], width, out=np.zeros(len(width)), where=width != 0.0)
+    at = start[:, 1] + (x[:, None] - start[:, 0]) * slope
+    found: list[list[tuple[float, float]]] = []
+    for mask, heights, low, high in zip(crossed, at, *(each.tolist() for each in ends), strict=True):
+        turns = np.clip(np.sort(heights[mask]), low, high).tolist()
+        found.append([(first, last) for first, last in zip(turns[::2], turns[1::2], strict=True) if last > first])
+    return found
 
 
 def _without(spans: list[tuple[float, float]], taken: list[tuple[float, float]]) -> list[tuple[float, float]]:

@@ -6,15 +6,16 @@ The rows go into takeoff.json too, so that a quote made from that file is the sa
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import cache
+from operator import attrgetter
 from typing import Any
 
 import shapely
 
 from geometry.solids import areal, depth_range, silhouette
 from takeoff.columns import tidy_number
-from takeoff.density import mean_depth
 from takeoff.fill import FillPlan, Pass
 from takeoff.fill_order import Preparation, PreparationKind, Step, order_work
 from takeoff.layer_groups import groups_in_depth
@@ -217,8 +218,13 @@ _PIECES = (PreparationKind.BLOCKER, PreparationKind.EAVE_BAFFLE)
 
 def tidied(row: Any) -> Any:
     """The row with its numbers as files hold them, and its words on one line."""
-    values = {field.name: getattr(row, field.name) for field in fields(row)}
-    return type(row)(**{name: _tidy(value) for name, value in values.items()})
+    return type(row)(*map(_tidy, _values_of(type(row))(row)))
+
+
+@cache
+def _values_of(kind: type[Any]) -> Callable[[Any], tuple[Any, ...]]:
+    """Takes the values of a row in the order of its fields."""
+    return attrgetter(*(field.name for field in fields(kind)))
 
 
 def _tidy(value: Any) -> Any:
@@ -367,7 +373,7 @@ def _cavities(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[Basis
                     method=str(fill.method),
                     source=str(layers[fill.layer_key].frame.source),
                     area=cavity.area,
-                    depth=mean_depth(cavity),
+                    depth=cavity.volume / cavity.area,
                     volume=cavity.volume,
                     blown_volume=fill.blown_volume,
                     lower_holes=holes.count(Pass.LOWER),
