@@ -21,6 +21,7 @@ from takeoff.units import (
     UnitSystem,
     format_area,
     format_conductivity,
+    format_heat_loss,
     format_length,
     format_resistance,
     format_transmittance,
@@ -154,9 +155,10 @@ def statement_facts(check: PlanCheck, system: UnitSystem) -> list[list[str]]:
     if without > 0.005:
         facts.append(["outside walls without a U-value", format_area(without, system)])
     if sums.excess > 0.005:
-        facts.append(["cost of cavities left unfilled", f"{sums.excess:.2f} W/K of {sums.heat_flow:.1f} W/K"])
+        cost, heat = format_heat_loss(sums.excess, system), format_heat_loss(sums.heat_flow, system)
+        facts.append(["cost of cavities left unfilled", f"{cost} of {heat}"])
     else:
-        facts.append(["heat through them", f"{sums.heat_flow:.1f} W/K"])
+        facts.append(["heat through them", format_heat_loss(sums.heat_flow, system)])
     return facts
 
 
@@ -443,7 +445,8 @@ def _notes(model: Model, check: PlanCheck, system: UnitSystem) -> list[str]:
     )
     notes.append(
         f"Framing is what stands in the walls (modelled, or laid out by rule), each cavity counts with its own depth. "
-        f"Installation grade {grade_of(job)}. Areas are those of the stud layer, openings deducted."
+        f"Installation grade {grade_of(job)}. Areas are those of the stud layer, openings deducted. Walls alone: no "
+        "windows, doors, roofs or floors, and no thermal bridges where walls meet them or each other."
     )
     if any(part.heat.steel for part in check.envelope.parts):
         notes.append("Of steel studs the framing fraction counts the metal only; their U-values follow stud spacing.")

@@ -362,6 +362,13 @@ def format_transmittance(transmittance: float, system: UnitSystem) -> str:
     return f"{_fixed(transmittance * R_US, 3)} Btu/(h ft2 F)"
 
 
+def format_heat_loss(heat: float, system: UnitSystem) -> str:
+    """Heat through a wall for each degree, W/K, as a report shows it: to a hundredth of W/K or Btu/(h F)."""
+    if system == "metric":
+        return f"{_fixed(heat, 2)} W/K"
+    return f"{_fixed(heat * R_US / SQUARE_FOOT, 2)} Btu/(h F)"
+
+
 def format_conductivity(conductivity: float, system: UnitSystem) -> str:
     """A conductivity in W/(m K) as a report shows it, to four digits after the point."""
     if system == "metric":

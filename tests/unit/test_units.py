@@ -20,6 +20,7 @@ from takeoff.units import (
     format_area,
     format_conductivity,
     format_density,
+    format_heat_loss,
     format_length,
     format_mass,
     format_resistance,
@@ -322,3 +323,12 @@ def test_a_value_is_written_in_the_unit_in_which_it_is_round() -> None:
     assert written(2.352675, "m") == "92-5/8 in"
     assert written(33.0, "kg/m3") == "33 kg/m3"
     assert written(1.5 * 0.0254, "m", exact=False) == "1.5 in"
+
+
+def test_heat_loss_is_shown_in_watts_or_btu_an_hour_for_each_degree() -> None:
+    """1 W/K is 1.8956 Btu/(h F) (international table Btu)."""
+    pint = pytest.importorskip("pint")
+    units = pint.UnitRegistry()
+    factor = units.Quantity(1.0, "watt / kelvin").to("Btu_it / hour / delta_degF").magnitude
+    assert format_heat_loss(10.0, "metric") == "10.00 W/K"
+    assert format_heat_loss(10.0, "us") == f"{10.0 * factor:.2f} Btu/(h F)"
