@@ -12,7 +12,10 @@ import json
 from pathlib import Path
 
 import pytest
+import shapely
+import trimesh
 
+from geometry.solids import Mesh, Prism, depth_range, silhouette
 from reports.files import result_texts
 from takeoff import Takeoff, take_off
 from takeoff.fill import plan_fill
@@ -105,3 +108,36 @@ def test_the_json_file_holds_the_holes_of_each_stud_layer(name):
 def test_findings_of_the_fill_plan_stand_in_the_findings_table():
     takeoff = taken("steel_wall")
     assert set(takeoff.fill.findings) <= set(takeoff.findings)
+
+
+@pytest.mark.parametrize("name", [*SAMPLES, *REAL])
+def test_no_hole_touches_a_member_or_an_opening(name):
+    """Circles of the hose and its margin against every solid at the fill face, cut by a plane of its own there."""
+    takeoff = taken(name)
+    clearance = hose_settings(takeoff.job).clearance
+    holes = {row["cavity_id"]: [] for row in table(takeoff, "holes")}
+    for row in table(takeoff, "holes"):
+        holes[row["cavity_id"]].append((float(row["x_m"]), float(row["z_m"])))
+    for result in takeoff.results:
+        for layer in result.layers:
+            points = [p for each in layer.cavities for p in holes.get(each.cavity_id, [])]
+            if not points:
+                continue
+            solids = [m.solid for m in layer.frame.members if depth_range(m.solid)[0] <= 1e-6]
+            faces = [silhouette(s) if isinstance(s, Prism) else _at_face(s) for s in solids]
+            faces += [each.outline for each in layer.frame.openings if each.solid is None]
+            tree = shapely.STRtree([face for face in faces if not face.is_empty])
+            where = shapely.points(points)
+            nearest = tree.nearest(where) if len(tree.geometries) else []
+            if len(nearest):
+                assert shapely.distance(where, tree.geometries[nearest]).min() >= clearance - 1e-5, result.wall.name
+
+
+def _at_face(mesh: Mesh) -> shapely.Geometry:
+    """The section of a mesh just behind the fill face, by a library of its own."""
+    body = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+    cut = body.section(plane_origin=(0.0, 1e-4, 0.0), plane_normal=(0.0, 1.0, 0.0))
+    if cut is None:
+        return shapely.Polygon()
+    rings = [shapely.Polygon(ring[:, [0, 2]]).buffer(0) for ring in cut.discrete if len(ring) > 3]
+    return shapely.union_all(rings)
