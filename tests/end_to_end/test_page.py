@@ -319,6 +319,17 @@ def test_saved_rows_are_those_of_cavities_csv(house, results, tmp_path):
         assert row["room"] == own["room"]
 
 
+def test_copied_rows_are_the_shown_ones_with_tabs_between(house):
+    house.page.click("#tab-walls")
+    house.page.locator("#panel-walls input[type=search]").fill("north")
+    house.run("(() => { navigator.clipboard.writeText = async (text) => { window.copied = text; } })()")
+    house.page.locator("#panel-walls button", has_text="Copy").click()
+    lines = house.run("window.copied").splitlines()
+    assert lines[0].split("\t")[:2] == ["name", "type"]
+    assert [line.split("\t")[0] for line in lines[1:]] == ["North 0", "North 1"]
+    assert house.page.locator("#live").inner_text() == "2 walls copied"
+
+
 def test_units_on_the_page_are_written_as_reports_write_them(house):
     house.page.select_option("#units", "us")
     assert "ft²" in house.page.locator("#figures").inner_text()
