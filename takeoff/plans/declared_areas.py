@@ -111,10 +111,17 @@ def load_declared_areas(path: Path) -> tuple[DeclaredArea, ...]:
 
 def read_declared_areas(text: str, name: str = "areas.csv") -> tuple[DeclaredArea, ...]:
     """The lines of a text in the form of the file; `name` is what errors call it. Raises DeclaredAreasError."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
+    raw = text.split("\n")
+    first = next((line for line in raw if line.strip()), "")
     reader = csv.reader(io.StringIO(text), delimiter=";" if first.count(";") > first.count(",") else ",", strict=True)
+    lines: list[tuple[int, list[str]]] = []
     try:
-        lines = [(reader.line_num, row) for row in reader]
+        begin = 1
+        for row in reader:
+            # A quoted name that begins with the mark of a comment is a name.
+            if not raw[begin - 1].lstrip().startswith("#"):
+                lines.append((begin, row))
+            begin = reader.line_num + 1
     except csv.Error as error:
         raise DeclaredAreasError(name, [f"line {reader.line_num}: is no CSV ({error}); mend the quotes"]) from error
     rows = [(number, [cell.strip() for cell in row]) for number, row in lines if any(cell.strip() for cell in row)]
@@ -124,8 +131,6 @@ def read_declared_areas(text: str, name: str = "areas.csv") -> tuple[DeclaredAre
     found: list[DeclaredArea] = []
     faults: list[str] = []
     for number, row in rows[1:]:
-        if row[0].startswith("#"):
-            continue
         made, said = _line(number, row, columns)
         faults += [f"line {number}: {fault}" for fault in said]
         if made is not None:

@@ -112,3 +112,9 @@ def test_a_file_that_is_no_text_or_not_there_is_refused_in_one_line(tmp_path: Pa
     (tmp_path / "latin.csv").write_bytes("net_area,area_unit\n1,m²\n".encode("latin-1"))
     with pytest.raises(DeclaredAreasError, match=r"not UTF-8 text \(line 2\)"):
         load_declared_areas(tmp_path / "latin.csv")
+
+
+def test_a_quoted_name_may_begin_with_the_mark_of_a_comment_and_run_over_lines() -> None:
+    first, second = read_declared_areas(HEAD + '"#3 wall",,,,1,m2,,,\n# W2,,,,1,m2,,,\n"A\nB",,,,2,m2,,,\n')
+    assert (first.line, first.wall_type) == (2, "#3 wall")
+    assert (second.line, second.wall_type, second.net_area) == (4, "A\nB", 2.0)
