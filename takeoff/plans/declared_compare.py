@@ -12,7 +12,7 @@ from takeoff.job import Job
 from takeoff.model import Finding, Model, Severity, WallTakeoff
 from takeoff.plans.comparison import Agreement, Comparison, compared, unit_slip
 from takeoff.plans.declared_areas import DeclaredArea
-from takeoff.plans.declared_match import Names, names_of, set_aside, shares_of, unknown_names
+from takeoff.plans.declared_match import Names, meant_by, names_of, set_aside, shares_of, unknown_names
 from takeoff.plans.declared_values import value_comparison
 from takeoff.units import format_area
 
@@ -52,12 +52,12 @@ def compare_declared(
     file: name of the file, for what is said about it.
     """
     site = _Site(file, envelope, results, names_of(model, results, envelope), job)
-    first: dict[tuple[str, str, str, str], int] = {}
+    first: dict[tuple[object, ...], int] = {}
     rows: list[Comparison] = []
     findings: list[Finding] = []
     covered: set[tuple[str, int, str]] = set()
     for line in lines:
-        before = first.setdefault(line.key, line.line)
+        before = first.setdefault(meant_by(line, site.names), line.line)
         if before != line.line:
             made, said = _repeated(line, before, site)
         else:

@@ -48,6 +48,12 @@ def _label(space: ModelSpace) -> str:
     return " ".join(text for text in (space.name, space.long_name) if text) or space.global_id
 
 
+def meant_by(line: DeclaredArea, names: Names) -> tuple[object, ...]:
+    """What a line speaks of in the model's own names: equal for two lines that speak of the same walls."""
+    wall_type, orientation, storey, room = line.key
+    return names.types.get(wall_type, wall_type), orientation, storey, names.rooms.get(room, room)
+
+
 def unknown_names(line: DeclaredArea, names: Names) -> tuple[str, ...]:
     """What a line names that the model does not have, one sentence each."""
     faults = []

@@ -198,3 +198,9 @@ def test_a_line_for_an_inside_type_is_compared_with_inside_walls() -> None:
     assert row.scope == "Partition 121"
     assert row.found == 0.0
     assert "not filled" in row.reason
+
+
+def test_two_lines_that_call_the_same_room_by_two_names_are_told_as_one_line_twice() -> None:
+    found = differing(check([f"{TYPE},,,Hall,14.18,m2,,,", f"{TYPE},,,0.2 Hall,14.18,m2,,,"]))
+    assert [row.subject for row in found[3]] == ["line"]
+    assert 2 not in found
