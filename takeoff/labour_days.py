@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from takeoff.job import Job
-from takeoff.labour import LabourItem
-from takeoff.price_book import FibrePackage
-from takeoff.schedule import Schedule, ScheduleLine, packages_of
+from takeoff.labour import LabourItem, labour_items
+from takeoff.price_book import FibrePackage, Materials, PriceBook
+from takeoff.schedule import Schedule, ScheduleLine, material_schedule, packages_of, with_protection
+from takeoff.schedule_basis import Basis
 
 LEAST_PART = 1e-9
 """Smallest part of a task that is put on a day."""
@@ -98,6 +99,24 @@ def package_mass(line: ScheduleLine) -> float | None:
     if isinstance(line.product, FibrePackage):
         return line.product.loaded_mass
     return line.product.mass if line.product is not None else None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WorkPlan:
+    """The schedule with protective equipment, the tasks, and the days that they take."""
+
+    schedule: Schedule
+    items: tuple[LabourItem, ...]
+    days: tuple[Day, ...]
+
+
+def work_plan(basis: Basis, job: Job, book: PriceBook | None = None) -> WorkPlan:
+    """Materials, tasks and days of a basis; packages and loads are those of the price book, unknown without one."""
+    schedule = material_schedule(basis, job, book)
+    items = labour_items(basis, schedule, job)
+    days = work_days(items, schedule, job)
+    materials = book.materials if book is not None else Materials()
+    return WorkPlan(with_protection(schedule, job, len(days), materials), items, days)
 
 
 def work_days(items: Sequence[LabourItem], schedule: Schedule, job: Job) -> tuple[Day, ...]:

@@ -8,10 +8,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
 from takeoff.job import Job
-from takeoff.labour import TASK_WORDS, LabourItem, LabourTask, labour_items
-from takeoff.labour_days import Day, work_days
+from takeoff.labour import TASK_WORDS, LabourItem, LabourTask
+from takeoff.labour_days import Day, work_plan
 from takeoff.price_book import PriceBook
-from takeoff.schedule import Schedule, ScheduleLine, material_schedule, with_protection
+from takeoff.schedule import Schedule, ScheduleLine
 from takeoff.schedule_basis import Basis
 
 HUNDREDTH = Decimal("0.01")
@@ -89,10 +89,8 @@ class Priced:
 
 def priced(basis: Basis, job: Job, book: PriceBook) -> Priced:
     """Schedule, hours, days and price of a basis."""
-    schedule = material_schedule(basis, job, book)
-    items = labour_items(basis, schedule, job)
-    days = work_days(items, schedule, job)
-    schedule = with_protection(schedule, job, len(days), book.materials)
+    plan = work_plan(basis, job, book)
+    schedule, items, days = plan.schedule, plan.items, plan.days
     lines = [
         *(_material(line, book) for line in schedule.lines),
         *_labour(items, days, book),

@@ -13,11 +13,14 @@ from takeoff.fill_order import Preparation
 from takeoff.fill_results import PlannedWall, plan_of, plans_by_walls
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
+from takeoff.labour_days import work_plan
 from takeoff.model import Finding, Model, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.preparation_tables import PREPARATIONS
 from takeoff.preparations import all_preparations, meets_of
+from takeoff.price_book import PriceBook
 from takeoff.schedule_basis import Basis, BasisSources, schedule_basis
+from takeoff.schedule_tables import SCHEDULE, LineRow
 from takeoff.tables import FINDINGS, FilledTable, filled_tables
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
 
@@ -111,6 +114,11 @@ class Takeoff:
     def fill_plan(self) -> FillPlan:
         """The same as `fill`."""
         return self.fill
+
+    def schedule(self, book: PriceBook | None = None) -> pandas.DataFrame:
+        """One row per material to buy (schedule.csv); packages are those of a price book, unknown without one."""
+        lines = work_plan(self.schedule_basis(), self.job, book).schedule.lines
+        return frame(SCHEDULE, [LineRow(line, self.job.report.units) for line in lines])
 
     def schedule_basis(self) -> Basis:
         """Plain rows from which materials, labour and price follow: what `takeoff.pricing` takes."""

@@ -117,6 +117,14 @@ def test_a_piece_longer_than_the_roll_is_refused():
         fewest_rolls([11.0], 10.0)
 
 
+def test_rolls_of_a_thousand_pieces_are_packed_in_a_moment_and_close_to_the_sum():
+    random = np.random.default_rng(3)
+    lengths = random.uniform(2.0, 9.0, 3000).tolist()
+    packing = fewest_rolls(lengths, 50.0)
+    assert packing.rolls <= 1.02 * sum(lengths) / 50.0 + 1
+    assert np.bincount(packing.roll_of, weights=lengths).max() <= 50.0 + 1e-6
+
+
 def fewest_by_solver(lengths: list[float], roll: float) -> int:
     """The same question as an integer programme for scipy's solver: an oracle from outside."""
     n = len(lengths)

@@ -153,6 +153,24 @@ def test_without_a_price_book_quantities_stand_without_packages():
     assert netting.gross == pytest.approx(1.15 * 5.76)  # the plain method: openings not deducted, and 15 %
 
 
+def test_the_takeoff_gives_its_schedule_as_a_frame():
+    takeoff = takeoff_of((plain_wall(),))
+    bare, packed = takeoff.schedule(), takeoff.schedule(round_book())
+    assert list(bare.code) == [
+        "fibre",
+        "netting",
+        "staples",
+        "sealant",
+        "goggles",
+        "respirators",
+        "gloves",
+        "coveralls",
+    ]
+    assert bare.packages.isna().all()
+    assert packed.packages.tolist() == [2, 1, 3, 3, 3, 3, 3, 3]
+    assert bare.net[0] == pytest.approx(11.36355)
+
+
 def test_nothing_filled_is_an_empty_schedule():
     assert material_schedule(basis_of(left_out_wall()), JOB, round_book()).lines == ()
 
