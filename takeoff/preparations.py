@@ -194,13 +194,18 @@ def _called(member: Member) -> str:
 
 def _ceilings(bays: Sequence[_Bay], meets: Meets) -> Iterator[Preparation]:
     """Bays that go on above the ceiling of their room."""
-    for bay in bays:
-        cavity = bay.cavity
-        top = meets.room_tops.get((cavity.storey, cavity.room))
-        if top is None:
-            continue
-        x_min, z_min, x_max, z_max = cavity.outline.bounds
-        foot, head = bay.layer.axes.to_world([[0.5 * (x_min + x_max), 0.0, z] for z in (z_min, z_max)])[:, 2].tolist()
-        if foot < top <= head - meets.settings.ceiling_drop:
-            reason = f"the room ends {head - top:.3f} m below the top of the bay: fill above before its ceiling hangs"
-            yield bay.item(PreparationKind.CEILING, reason, x_max - x_min)
+    told = [(bay, meets.room_tops.get((bay.cavity.storey, bay.cavity.room))) for bay in bays]
+    known = [(bay, top) for bay, top in told if top is not None]
+    if not known:
+        return
+    boxes = np.array([bay.cavity.outline.bounds for bay, _ in known])
+    middles = 0.5 * (boxes[:, 0] + boxes[:, 2])
+    axes = known[0][0].layer.axes
+    feet, heads = (
+        axes.to_world(np.column_stack([middles, np.zeros(len(known)), boxes[:, side]]))[:, 2] for side in (1, 3)
+    )
+    tops = np.array([top for _, top in known])
+    for row in np.flatnonzero((feet < tops) & (tops <= heads - meets.settings.ceiling_drop)).tolist():
+        drop = float(heads[row] - tops[row])
+        reason = f"the room ends {drop:.3f} m below the top of the bay: fill above before its ceiling hangs"
+        yield known[row][0].item(PreparationKind.CEILING, reason, float(boxes[row, 2] - boxes[row, 0]))
