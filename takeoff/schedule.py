@@ -395,12 +395,12 @@ def _pieces(basis: Basis, materials: Materials) -> list[_Draft]:
     )
     drafts: list[_Draft] = []
     for code, kind, words, product in kinds:
-        shares = [
-            Share(code, each.layer_key, each.cavity_id, each.storey, each.room, each.source, 1.0)
-            for each in basis.pieces
-            if each.kind == kind
-        ]
-        drafts.append(_counted(code, code.replace("_", " "), shares, 0.0, f"{len(shares)} {words}", product))
+        own = [each for each in basis.pieces if each.kind == kind]
+        shares = [Share(code, each.layer_key, each.cavity_id, each.storey, each.room, each.source, 1.0) for each in own]
+        area = fsum(each.area for each in own)
+        sizes = f"{fsum(each.length for each in own):.2f} m in all" + (f", {area:.2f} m2" if area else "")
+        why = f"{len(shares)} {words}, {sizes}"
+        drafts.append(_counted(code, code.replace("_", " "), shares, 0.0, why, product))
     return drafts
 
 

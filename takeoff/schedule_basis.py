@@ -122,7 +122,7 @@ class BasisHandFill:
 
 @dataclass(frozen=True, slots=True)
 class BasisPiece:
-    """A blocker or an eave baffle."""
+    """A blocker or an eave baffle. length: m, of the side that it closes or along the wall; area: m2, of a blocker."""
 
     kind: str
     layer_key: str
@@ -131,6 +131,8 @@ class BasisPiece:
     room: str
     source: str
     reason: str
+    length: float
+    area: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -414,8 +416,11 @@ def _piece(item: Preparation, layers: Mapping[str, LayerTakeoff]) -> BasisPiece:
     layer = layers.get(item.layer_key)
     source = layer.frame.source if layer is not None else Source.LAID_OUT
     return tidied(
-        BasisPiece(str(item.kind), item.layer_key, item.cavity_id, item.storey, item.room, str(source), item.reason)
-    )
+        BasisPiece(
+            str(item.kind), item.layer_key, item.cavity_id, item.storey, item.room, str(source), item.reason,
+            item.length, item.area,
+        )
+    )  # fmt: skip
 
 
 def _releases(steps: Sequence[Step]) -> tuple[BasisRelease, ...]:

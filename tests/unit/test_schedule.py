@@ -187,7 +187,7 @@ def test_a_fibre_that_the_book_does_not_have_is_noted_and_has_no_package():
 def test_blockers_and_baffles_are_counted():
     basis = basis_of()
     pieces = tuple(
-        BasisPiece(kind, "WALL-A", "", "Ground floor", "Kitchen", "laid_out", "")
+        BasisPiece(kind, "WALL-A", "", "Ground floor", "Kitchen", "laid_out", "", 0.4, 0.0)
         for kind in ("blocker", "eave_baffle", "eave_baffle")
     )
     basis = replace(basis, pieces=pieces)
