@@ -13,6 +13,7 @@ from takeoff.job import Job
 from takeoff.model import Finding, Model, ModelOpening, ModelWall, Severity, Status, WallTakeoff
 from takeoff.thermal.conductivities import INSULATION_BELOW, PLAUSIBLE, design_value
 from takeoff.units import format_area, format_length
+from takeoff.walls.wall_axes import raw_axes
 
 LEAST_INSULATION = 0.02
 """m; an insulating layer thinner than this does not make a wall insulated. Own rule."""
@@ -111,20 +112,25 @@ def opening_findings(model: Model, results: Sequence[WallTakeoff], job: Job) -> 
     """Openings that are wider or higher than the door or window that fills them alone.
 
     The size of a door or window is what the model states (OverallWidth, OverallHeight); that of its opening is
-    measured in the wall's elevation. Openings of walls that were not taken off have no elevation and are passed over.
+    measured in the wall's elevation. A wall whose sides cannot be told is passed over.
     """
     layers: Mapping[str, LocalAxes] = {
         result.wall.wall_id: result.layers[0].frame.layer.axes for result in results if result.layers
     }
     found: list[Finding] = []
     for wall in model.walls:
-        axes = layers.get(wall.global_id)
-        if axes is None:
+        sized = [opening for opening in wall.openings if opening.filling_size is not None and opening.solids]
+        if not sized:
             continue
-        for opening in wall.openings:
-            if opening.filling_size is not None and opening.solids:
-                found += _oversized(wall, opening, axes, job)
+        axes = layers.get(wall.global_id) or _own_axes(wall)
+        if axes is not None:
+            found += [finding for opening in sized for finding in _oversized(wall, opening, axes, job)]
     return tuple(found)
+
+
+def _own_axes(wall: ModelWall) -> LocalAxes | None:
+    """Axes of a straight wall that was not taken off."""
+    return raw_axes(wall.body, wall.placement, None) if wall.body and wall.cylinder is None else None
 
 
 def _oversized(wall: ModelWall, opening: ModelOpening, axes: LocalAxes, job: Job) -> Iterator[Finding]:

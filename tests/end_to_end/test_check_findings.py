@@ -160,11 +160,15 @@ def test_framed_walls_in_one_place_are_not_told_by_two_codes(tmp_path: Path) -> 
     assert [finding.code for finding in check.to_look_at if finding.code == "walls-in-one-place"]
 
 
+@pytest.mark.parametrize("layers", [FRAMED, BRICK])
 @pytest.mark.parametrize(("window", "told"), [((1.0, 1.2), ""), ((0.94, 1.15), ""), ((0.8, 1.2), "wide"),
                                               ((1.0, 0.9), "high")])  # fmt: skip
-def test_an_opening_larger_than_its_window_is_told(tmp_path: Path, window: tuple[float, float], told: str) -> None:
+def test_an_opening_larger_than_its_window_is_told(
+    tmp_path: Path, window: tuple[float, float], told: str, layers: Sequence[tuple[str, float]]
+) -> None:
+    """In a wall that is taken off, and in one that has no studs."""
     model = Builder()
-    wall = model.wall("Wall", layers=FRAMED, thickness=THICK)
+    wall = model.wall("Wall", layers=layers, thickness=sum(thickness for _, thickness in layers), angle=30.0)
     opening = model.opening(wall, x=1.0, z=0.9, width=1.0, height=1.2, filling="IfcWindow")
     filling = model.file.by_type("IfcWindow")[0]
     filling.OverallWidth, filling.OverallHeight = (size / model.scale for size in window)
@@ -331,3 +335,17 @@ def test_a_wall_whose_u_value_fails_does_not_stop_the_others(tmp_path: Path, mon
     check = checked(model, tmp_path)
     assert [part.wall.wall.name for part in check.envelope.parts] == ["Wall 0", "Wall 2", "Wall 3"]
     assert [finding.element_name for finding in found(check, "no-u-value")] == ["Wall 1"]
+
+
+def test_air_gaps_raise_the_u_value_of_the_combined_method_by_their_correction(tmp_path: Path) -> None:
+    """Level 2 adds 0.04 (R of the insulated layer / R of the wall)^2 W/(m2 K): ISO 6946, BR 443 (2019) 4.8.1."""
+    model = Builder()
+    outside(model, model.wall("Wall", layers=FRAMED, thickness=THICK))
+    (plain,) = checked(model, tmp_path, '[thermal]\nmethod = "iso_6946"\n').envelope.parts
+    (gapped,) = checked(model, tmp_path, '[thermal]\nmethod = "iso_6946"\nair_gaps = 2\n').envelope.parts
+    assert plain.governing is not None
+    assert gapped.governing is not None
+    films_and_layers = 0.13 + 0.04 + sum(row.resistance for row in plain.heat.layers)
+    assert plain.governing.lower is not None
+    share = (plain.governing.lower - films_and_layers) / plain.governing.resistance
+    assert gapped.governing.u - plain.governing.u == pytest.approx(0.04 * share**2)
