@@ -54,6 +54,11 @@ class RoofSurfaces:
     normals: FloatArray
     names: tuple[str, ...]
 
+    @property
+    def pitched(self) -> NDArray[np.bool_]:
+        """Which of them are steep enough to have an eave."""
+        return np.linalg.norm(self.normals[:, :2], axis=1) > FLATTEST * self.normals[:, 2]
+
 
 def roof_surfaces(roofs: Sequence[ModelRoof]) -> RoofSurfaces:
     """Every face of the roofs that looks up and is no steeper than a roof."""
@@ -76,10 +81,14 @@ def roof_surfaces(roofs: Sequence[ModelRoof]) -> RoofSurfaces:
 
 def eaves_of(layer: StudLayer, roofs: RoofSurfaces) -> tuple[Eave, ...]:
     """Stretches of a stud layer under an eave of the model's roofs, from left to right."""
+    pitched = roofs.corners[roofs.pitched]
     shape = silhouette(layer.outline)
-    if not len(roofs.corners) or shape.is_empty:
+    if not len(pitched) or shape.is_empty:
         return ()
-    x_min, _, x_max, _ = shape.bounds
+    x_min, z_min, x_max, z_max = shape.bounds
+    low, high = layer.axes.to_world([[x_min, 0.0, z_min], [x_min, 0.0, z_max]])[:, 2]
+    if pitched[..., 2].max() < low - BELOW or pitched[..., 2].min() > high + ABOVE:
+        return ()  # most walls of a house with storeys are far below its roof
     number = int(np.clip(np.ceil((x_max - x_min) / STEP), 1, MOST_PLACES))
     step = (x_max - x_min) / number
     x = np.asarray(x_min + step * (np.arange(number) + 0.5), dtype=np.float64)
@@ -121,9 +130,8 @@ def _eave_over(
     outward = outward / np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-12)
     fall = roofs.normals[:, :2]
     steep = np.linalg.norm(fall, axis=1)
-    pitched = steep > FLATTEST * roofs.normals[:, 2]
     downhill = fall / np.maximum(steep, 1e-12)[:, None]
-    here = _above(just, roofs) & pitched & (outward @ downhill.T > OUTWARDS)
+    here = _above(just, roofs) & roofs.pitched & (outward @ downhill.T > OUTWARDS)
     goes_on = (_above(beyond, roofs, drop=FARTHEST_EDGE * STEEPEST)).any(axis=1)
     return np.where(here.any(axis=1) & ~goes_on, here.argmax(axis=1), -1)
 
