@@ -98,6 +98,11 @@ def _cause(quantity: DeclaredQuantity, found: float, measured: _Measured) -> str
     mistaken = measured.values.get(other)
     if mistaken is not None and abs(quantity.value - mistaken) <= _SAME * mistaken:
         return f"that is the {_SUBJECTS[other]}"
+    net = measured.values.get("NetSideArea")
+    if quantity.name == "GrossVolume" and net is not None:
+        without = found * net / measured.values["GrossSideArea"]
+        if abs(quantity.value - without) <= _SAME * without:
+            return "that is the volume of the wall, openings deducted"
     return ""
 
 

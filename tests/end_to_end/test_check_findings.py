@@ -215,6 +215,14 @@ def test_a_quantity_set_that_disagrees_is_told_with_its_likely_cause(tmp_path: P
     assert (second.measured, second.limit) == (pytest.approx(8.8), 6.0)
 
 
+def test_a_gross_volume_that_is_the_net_one_is_told_as_such(tmp_path: Path) -> None:
+    model = Builder()
+    model.quantities(with_window(model), "Qto", [("IfcQuantityVolume", "GrossVolume", 8.8 * THICK)])
+    (finding,) = found(checked(model, tmp_path), "quantity-disagrees")
+    assert "volume of the wall, openings deducted" in finding.message
+    assert (finding.measured, finding.limit) == pytest.approx((10.0 * THICK, 8.8 * THICK))
+
+
 @pytest.mark.parametrize(("factor", "words"), [(1e6, "mm2 written as m2"), (10.7639, "ft2 written as m2")])
 def test_areas_in_another_unit_are_told_once_for_all_walls(tmp_path: Path, factor: float, words: str) -> None:
     model = Builder()
