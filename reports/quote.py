@@ -13,7 +13,7 @@ from pathlib import Path
 from reports.cautions import CAUTIONS, FIRST
 from reports.crew_rows import shown
 from reports.drawing_text import FONT_FOLDER
-from reports.quote_words import THIN, Figures, assumed, excluded, included, unpriced_words
+from reports.quote_words import THIN, Figures, assumed, excluded, included, shortened, unpriced_words
 from takeoff.errors import TakeoffError
 from takeoff.job import Job
 from takeoff.price_book import FibrePackage, PriceBook
@@ -35,8 +35,10 @@ from takeoff.units import UnitSystem, format_area, format_density, format_length
 TEMPLATE = Path(__file__).parent / "data" / "quote.typ"
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """mm"""
-MOST_SCOPE_ROWS = 22
+MOST_SCOPE_ROWS = 16
 """Rows of walls that the quote lists; the rest stands in one."""
+LONGEST_NAME = 40
+"""Letters of a storey or wall type."""
 
 
 class QuoteError(TakeoffError):
@@ -169,8 +171,8 @@ def _scope(work: QuoteWork) -> dict[str, object]:
 
 def _scope_cells(row: ScopeRow, system: UnitSystem) -> dict[str, str]:
     return {
-        "storey": row.storey or "no storey",
-        "type": row.type_name or "walls without a type",
+        "storey": shortened(row.storey, LONGEST_NAME) or "no storey",
+        "type": shortened(row.type_name, LONGEST_NAME) or "walls without a type",
         "depth": format_length(row.depth, system),
         "walls": str(row.walls),
         "net": shown(format_area(row.net_area, system)),

@@ -16,9 +16,9 @@ from takeoff.units import UnitSystem, format_area, format_density, format_length
 
 THIN = "\u202f"
 """Narrow no-break space that parts thousands, so that no comma can be read as a decimal sign."""
-MOST_REASONS = 8
-MOST_FINDINGS = 6
-LONGEST_MESSAGE = 190
+MOST_REASONS, LONGEST_REASON = 6, 100
+MOST_FINDINGS, LONGEST_FINDING = 4, 140
+"""Lines of a kind, and letters of one: a quote has at most three pages, the workbook has all of them in full."""
 
 
 @dataclass(slots=True)
@@ -105,7 +105,7 @@ def excluded(basis: Basis, figures: Figures) -> list[str]:
         area = f", {figures.area(f'left out {number}, area', row.area)}" if row.area > 0.0 else ""
         what = figures.count(f"left out {number}", row.walls, "wall")
         kind = "that could not be measured: " if row.failed else "not filled: "
-        lines.append(f"{what}{area} {kind}{row.reason}")
+        lines.append(f"{what}{area} {kind}{shortened(row.reason, LONGEST_REASON)}")
     if len(rows) > MOST_REASONS:
         walls = sum(row.walls for row in rows[MOST_REASONS:])
         lines.append(f"{figures.count('left out, other', walls, 'wall')} for other reasons, listed in takeoff.xlsx")
@@ -179,7 +179,8 @@ def finding_lines(basis: Basis, figures: Figures) -> list[str]:
     """What was found in the model that bears on the price: errors and warnings, the worst first."""
     found = [each for each in basis.findings if each.severity in (Severity.ERROR, Severity.WARNING)]
     lines = [
-        f"Seen in the model, {figures.say(f'finding {each.code}', times(each.count))}: {_short(each.example)}"
+        f"Seen in the model, {figures.say(f'finding {each.code}', times(each.count))}: "
+        f"{shortened(each.example, LONGEST_FINDING)}"
         for each in found[:MOST_FINDINGS]
     ]
     if len(found) > MOST_FINDINGS:
@@ -193,10 +194,15 @@ def times(number: int) -> str:
     return "once" if number == 1 else f"{number} times"
 
 
-def _short(message: str) -> str:
-    if len(message) <= LONGEST_MESSAGE:
-        return message
-    return f"{message[:LONGEST_MESSAGE].rsplit(' ', 1)[0]} ..."
+def shortened(words: str, longest: int) -> str:
+    """The words, cut at a blank where they have more letters than that.
+
+    >>> shortened("a wall with a long name", 14)
+    'a wall with ...'
+    """
+    if len(words) <= longest:
+        return words
+    return f"{words[:longest].rsplit(' ', 1)[0]} ..."
 
 
 def unpriced_words(main: Priced) -> Sequence[str]:

@@ -340,12 +340,29 @@ def test_a_missing_price_is_seen_in_every_document():
     assert "not a fixed price" in text
     assert "staples" in text
     assert "Fixed price" not in text
+    assert "nothing to sign yet" in text
     rows = csv_of(files, "price")
     assert [row["code"] for row in rows if not row["amount"]] == ["staples"]
     assert "not a fixed price" in rows[-1]["description"]
     book = book_of(files["takeoff.xlsx"], data_only=True)
     words = {cell for row in book["Summary"].iter_rows(values_only=True) for cell in row if isinstance(cell, str)}
     assert any(word.startswith("NOT A FIXED PRICE") for word in words)
+
+
+def test_a_quote_of_many_types_with_long_names_keeps_to_three_pages_and_no_name_acts_as_markup():
+    name = "#set page() [Outside *wall*] $x$ with a name that is longer than any table has room for, number {}"
+    walls = [
+        plain_wall(f"W{n}", type_name=name.format(n), storey=f"Storey {n // 8} of the east wing") for n in range(40)
+    ]
+    left = [left_out_wall(f"L{n}", reason=f"{name.format(n)}, which is no reason") for n in range(20)]
+    work = quote_work(stored_takeoff(takeoff_json(takeoff_of((*walls, *left)))), sample_book())
+    files = quote_files(work)
+    reader = pypdf.PdfReader(io.BytesIO(files["quote.pdf"]))
+    assert len(reader.pages) <= 3
+    text = " ".join(text_of(files["quote.pdf"]).split())
+    assert "#set page() [Outside *wall*] $x$" in text
+    assert "24 rows in scope.csv" in text
+    assert len(csv_of(files, "scope")) == 40
 
 
 def test_nothing_filled_makes_a_quote_without_a_price():
