@@ -12,7 +12,15 @@ from takeoff.pricing import Priced
 from takeoff.pricing_scope import ScopeTotals, walls_left_out
 from takeoff.schedule import is_glued, plural
 from takeoff.schedule_basis import Basis
-from takeoff.units import UnitSystem, format_area, format_density, format_length, format_volume, in_units
+from takeoff.units import (
+    UnitSystem,
+    format_area,
+    format_density,
+    format_length,
+    format_volume,
+    in_units,
+    prose_in_units,
+)
 
 THIN = "\u202f"
 """Narrow no-break space that parts thousands, so that no comma can be read as a decimal sign."""
@@ -180,13 +188,17 @@ def finding_lines(basis: Basis, figures: Figures) -> list[str]:
     found = [each for each in basis.findings if each.severity in (Severity.ERROR, Severity.WARNING)]
     lines = [
         f"Seen in the model, {figures.say(f'finding {each.code}', times(each.count))}: "
-        f"{shortened(each.example, LONGEST_FINDING)}"
+        f"{figures.say(f'finding {each.code}, example', _example(each.example, figures.system))}"
         for each in found[:MOST_FINDINGS]
     ]
     if len(found) > MOST_FINDINGS:
         rest = figures.count("further kinds of findings", len(found) - MOST_FINDINGS, "further kind")
         lines.append(f"{rest} of findings in the model, listed in takeoff.xlsx.")
     return lines
+
+
+def _example(message: str, system: UnitSystem) -> str:
+    return shortened(prose_in_units(message, system), LONGEST_FINDING)
 
 
 def times(number: int) -> str:

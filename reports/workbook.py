@@ -19,9 +19,11 @@ from takeoff.columns import Kind, Table
 from takeoff.hole_tables import HOLES
 from takeoff.piece_tables import CAVITIES
 from takeoff.tables import FINDINGS
-from takeoff.units import UnitSystem, unit_of_report
+from takeoff.units import UnitSystem, prose_in_units, unit_of_report
 from takeoff.wall_tables import WALLS
 
+PROSE = frozenset({"reason", "insulated_reason", "message"})
+"""Columns of words that may hold measures."""
 NO_DATE = datetime.datetime(2000, 1, 1)
 """Stands in the file's properties where the quote has no date: a clock would make other bytes each time."""
 MOST_ACROSS = 16
@@ -138,6 +140,8 @@ def _write_listing(sheet: Sheet, listing: _Listing, system: UnitSystem) -> None:
                 value = value / unit_of_report(column.unit, system)[0]
             elif column.kind is Kind.TRUTH and value is not None:
                 value = "yes" if value else "no"
+            elif column.name in PROSE and value is not None:
+                value = prose_in_units(value, system, names=listing.table is not CAVITIES)
             cells.append((value, number_style(column.unit, system) if column.kind is Kind.NUMBER else "text"))
         sheet.row(cells)
     sheet.finish(pages=(2, 0) if len(heads) > MOST_ACROSS else (1, 0))

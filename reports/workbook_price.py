@@ -12,7 +12,7 @@ from takeoff.job import Job
 from takeoff.labour import TASK_WORDS, LabourItem, LabourTask
 from takeoff.pricing import PriceGroup, PriceLine, hundredths, task_hours
 from takeoff.schedule import ScheduleLine
-from takeoff.units import UnitSystem, unit_of_report
+from takeoff.units import UnitSystem, prose_in_units, unit_of_report
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def _schedule_line(sheet: Sheet, line: ScheduleLine, system: UnitSystem) -> str:
             (packages, "input_count" if counted and packages is not None else "count"),
             (line.modelled, "share"),
             (line.laid_out, "share"),
-            (line.basis, "text"),
+            (prose_in_units(line.basis, system), "text"),
         ]
     )
     return f"Schedule!$I${row}"

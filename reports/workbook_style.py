@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import ceil
 from typing import Any
 
 from takeoff.units import UnitSystem, unit_of_report
@@ -14,6 +15,8 @@ LETTER_WIDTH = 1.05
 WIDEST = 48
 """Letters of a column; longer words are wrapped."""
 NARROWEST = 8
+LINE_HEIGHT = 12.5
+"""Points of a line of text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,11 @@ def column_head(name: str, unit: str, system: UnitSystem) -> str:
     return words.replace("_", " ")
 
 
+def _lines(value: Any) -> int:
+    """Lines that a text takes in the widest column."""
+    return ceil(len(value) / (WIDEST - 4)) if isinstance(value, str) and len(value) > WIDEST else 1
+
+
 class Styles:
     """The formats of a workbook, each made once."""
 
@@ -56,12 +64,12 @@ class Styles:
         input_: dict[str, Any] = {"bg_color": INPUT_FILL, "border": 1, "border_color": "#B8B8B8", "locked": False}
         strong: dict[str, Any] = {"bold": True, "top": 1}
         kinds: Mapping[str, dict[str, Any]] = {
-            "text": {"indent": 1},
-            "wrapped": {"indent": 1, "text_wrap": True, "valign": "top"},
-            "strong": {"bold": True, "indent": 1},
+            "text": {"align": "left", "indent": 1},
+            "wrapped": {"align": "left", "indent": 1, "text_wrap": True, "valign": "top"},
+            "strong": {"bold": True, "align": "left", "indent": 1},
             "title": {"bold": True, "font_size": 13},
             "note": {"italic": True, "font_color": "#555555"},
-            "head": {"bold": True, "bg_color": HEAD_FILL, "bottom": 1, "text_wrap": True, "indent": 1},
+            "head": {"bold": True, "bg_color": HEAD_FILL, "bottom": 1, "text_wrap": True, "align": "left", "indent": 1},
             "count": {"num_format": "0"},
             "one": {"num_format": "#,##0.0"},
             "two": {"num_format": "#,##0.00"},
@@ -69,9 +77,9 @@ class Styles:
             "share": {"num_format": "0.0%"},
             "money": {"num_format": money},
             "money_strong": {"num_format": money, **strong},
-            "text_strong": {"indent": 1, **strong},
+            "text_strong": {"align": "left", "indent": 1, **strong},
             "input": {"num_format": "#,##0.00", **input_},
-            "input_text": {"indent": 1, **input_},
+            "input_text": {"align": "left", "indent": 1, **input_},
             "input_count": {"num_format": "0", **input_},
             "input_share": {"num_format": "0.0%", **input_},
             "input_money": {"num_format": money, **input_},
@@ -118,6 +126,9 @@ class Sheet:
 
     def row(self, cells: Sequence[tuple[Any, str]]) -> int:
         """One row of values or formulas with their styles; None is an empty cell. Returns its number from 0."""
+        lines = max((_lines(value) for value, style in cells if style == "text"), default=1)
+        if lines > 1:
+            self._sheet.set_row(self.next_row, lines * LINE_HEIGHT)
         for column, (value, style) in enumerate(cells):
             self.put(self.next_row, column, value, style)
         self.next_row += 1

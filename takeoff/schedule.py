@@ -375,7 +375,7 @@ def batt_sizes(places: Sequence[BasisHandFill]) -> str:
     for place in places:
         key = ceil(place.width / 0.05 - 1e-6), ceil(place.depth * MM / 5.0 - 1e-6)
         sizes[key] = sizes.get(key, 0) + 1
-    return "; ".join(f"{n} up to {w * 0.05:.2f} m wide, {d * 5} mm deep" for (w, d), n in sorted(sizes.items()))
+    return "; ".join(f"{n} up to {w * 0.05:.2f} m wide, {d * 0.005:.3f} m deep" for (w, d), n in sorted(sizes.items()))
 
 
 def _sealant(basis: Basis, job: Job, materials: Materials) -> list[_Draft]:

@@ -406,6 +406,31 @@ def unit_of_report(unit: str, system: UnitSystem) -> tuple[float, str]:
     return factor, sign
 
 
+_MEASURE_IN_PROSE = re.compile(r"(?<![\w.])(\d+\.\d+) (m3|m2|m)\b(?!\w)")
+"""Our own words give lengths, areas and volumes with decimals in m, m2 and m3; whole numbers of mm stand in names."""
+_ANY_MEASURE_IN_PROSE = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) (m3|m2|mm|m)\b(?!\w)")
+
+
+def prose_in_units(text: str, system: UnitSystem, *, names: bool = True) -> str:
+    """Words of our own with their measures in m, m2 and m3 in the units of a report; names in them stay as they are.
+
+    names: whether names of the model may stand in them; without, measures in mm are turned too.
+
+    >>> prose_in_units("clear width 0.0508 m is less than 0.096 m", "us")
+    'clear width 2" is less than 3 3/4"'
+    """
+    if system == "metric":
+        return text
+    show = {"m": format_length, "m2": format_area, "m3": format_volume}
+
+    def shown(found: re.Match[str]) -> str:
+        if found[2] == "mm":
+            return format_length(float(found[1]) / 1000.0, system)
+        return show[found[2]](float(found[1]), system)
+
+    return (_MEASURE_IN_PROSE if names else _ANY_MEASURE_IN_PROSE).sub(shown, text)
+
+
 _PARSERS: dict[str, Callable[[str], float]] = {
     "m": lambda text: parse_length(text, allow_negative=True),
     "m2": parse_area,

@@ -332,3 +332,18 @@ def test_heat_loss_is_shown_in_watts_or_btu_an_hour_for_each_degree() -> None:
     factor = units.Quantity(1.0, "watt / kelvin").to("Btu_it / hour / delta_degF").magnitude
     assert format_heat_loss(10.0, "metric") == "10.00 W/K"
     assert format_heat_loss(10.0, "us") == f"{10.0 * factor:.2f} Btu/(h F)"
+
+
+def test_measures_in_words_are_turned_and_names_stay() -> None:
+    words = "opening 0.9144 m wide in wall 'Stud 140 mm', 1.5 m2 and 0.02831684659 m3 of it"
+    assert units.prose_in_units(words, "metric") == words
+    turned = units.prose_in_units(words, "us")
+    assert turned == "opening 3'-0\" wide in wall 'Stud 140 mm', 16.1 ft2 and 1.00 ft3 of it"
+    assert units.prose_in_units("gap of 25.4 mm over 50.8 mm", "us", names=False) == 'gap of 1" over 2"'
+
+
+def test_numbers_in_units_are_rounded_as_they_are_printed() -> None:
+    assert units.in_units(1.0, "m3", "us") == (35.31, "ft3")
+    assert units.in_units(1.23456, "m2", "metric") == (1.23, "m2")
+    assert units.in_units(12.0, "piece", "us") == (12.0, "piece")
+    assert units.unit_of_report("kg", "us") == (0.45359237, "lb")
