@@ -81,7 +81,7 @@ def workbook_bytes(work: QuoteWork) -> bytes:
     styles = Styles(book, work.main.book.book.decimals, paper_of(work.main.job) == "letter")
     # The summary stands first but points to the price, so its sheet is made first and filled last.
     summary = Sheet(book, "Summary", styles)
-    listings = _listings(work.stored.data)
+    listings = _listings(work.stored.data, work.system)
     for listing in listings[:3]:
         _write_listing(Sheet(book, listing.name, styles), listing, work.system)
     price = write_price_sheets(book, work, styles)
@@ -104,7 +104,14 @@ def _about(work: QuoteWork) -> str:
 # ---------------------------------------------------------------- lists
 
 
-def _listings(data: Mapping[str, Any]) -> list[_Listing]:
+def _in_units(finding: Mapping[str, Any], system: UnitSystem) -> dict[str, Any]:
+    """A finding with its measures in the units of the report."""
+    factor, sign = unit_of_report(finding["unit"], system)
+    measures = {name: finding[name] / factor for name in ("measured", "limit") if finding[name] is not None}
+    return {**finding, **measures, "unit": sign}
+
+
+def _listings(data: Mapping[str, Any], system: UnitSystem) -> list[_Listing]:
     walls = data["walls"]
     names = {wall["wall_id"]: wall["name"] for wall in walls}
     layers = [(wall["wall_id"], layer) for wall in walls for layer in wall["layers"]]
@@ -120,7 +127,8 @@ def _listings(data: Mapping[str, Any]) -> list[_Listing]:
         ),
         _Listing("Holes", "Holes in the netting", HOLES, HOLE_COLUMNS, nested("holes"), "wall"),
         _Listing(
-            "Findings", "Findings: flaws of the model, and decisions", FINDINGS, FINDING_COLUMNS, data["findings"]
+            "Findings", "Findings: flaws of the model, and decisions", FINDINGS, FINDING_COLUMNS,
+            [_in_units(row, system) for row in data["findings"]],
         ),
     ]  # fmt: skip
 

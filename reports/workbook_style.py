@@ -65,7 +65,7 @@ class Styles:
         strong: dict[str, Any] = {"bold": True, "top": 1}
         kinds: Mapping[str, dict[str, Any]] = {
             "text": {"align": "left", "indent": 1},
-            "wrapped": {"align": "left", "indent": 1, "text_wrap": True, "valign": "top"},
+            "wrapped": {"align": "left", "indent": 1, "text_wrap": True},
             "strong": {"bold": True, "align": "left", "indent": 1},
             "title": {"bold": True, "font_size": 13},
             "note": {"italic": True, "font_color": "#555555"},
