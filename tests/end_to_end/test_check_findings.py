@@ -217,7 +217,7 @@ def test_a_quantity_set_that_disagrees_is_told_with_its_likely_cause(tmp_path: P
 
 def test_a_gross_volume_that_is_the_net_one_is_told_as_such(tmp_path: Path) -> None:
     model = Builder()
-    model.quantities(with_window(model), "Qto", [("IfcQuantityVolume", "GrossVolume", 8.8 * THICK)])
+    model.quantities(with_window(model), "Qto_WallBaseQuantities", [("IfcQuantityVolume", "GrossVolume", 8.8 * THICK)])
     (finding,) = found(checked(model, tmp_path), "quantity-disagrees")
     assert "volume of the wall, openings deducted" in finding.message
     assert (finding.measured, finding.limit) == pytest.approx((10.0 * THICK, 8.8 * THICK))
