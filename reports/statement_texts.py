@@ -98,7 +98,7 @@ def second_page(model: Model, check: PlanCheck, room: Room) -> dict[str, object]
         "claims": _claims(check, room.claims),
         "findings": _findings(check, room.findings, system),
         "counts": _counts(check),
-        "notes": _notes(model, check, system)[: room.notes],
+        "notes": _few_notes(_notes(model, check, system), room.notes),
         "no_certificate": NO_CERTIFICATE,
     }
 
@@ -421,6 +421,14 @@ def _finding_row(group: Sequence[Finding], walls: Mapping[str, str], system: Uni
 
 
 # ---------------------------------------------------------------- what it rests on
+
+
+def _few_notes(notes: Sequence[str], most: int) -> list[str]:
+    """The first notes, and how many there are beyond."""
+    if len(notes) <= most:
+        return list(notes)
+    rest = len(notes) - most + 1
+    return [*notes[: most - 1], f"{rest} more reasons why a wall has no U-value: wall_values.csv, findings.csv."]
 
 
 def _notes(model: Model, check: PlanCheck, system: UnitSystem) -> list[str]:
