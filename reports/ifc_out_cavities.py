@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 import shapely
@@ -27,6 +28,8 @@ from takeoff.model import Cavity, LayerTakeoff, Opening
 
 _ALIKE = 1e-6
 """Share of the cavity's volume by which its body may differ from it and still be its true shape."""
+_SLIVERS = 0.1
+"""Share of a cavity by which its surroundings may hold more: slivers beside it, which are no part of it."""
 _THIN = 1e-7
 """m; slabs thinner than this are rounding."""
 _AROUND = 1e-5
@@ -64,34 +67,44 @@ def _stands_within(solid: Solid, outline: Mesh) -> bool:
     return not room.is_empty and all(section(outline, float(depth)).covers(room) for depth in looks)
 
 
+class Likeness(StrEnum):
+    """How a drawn body and the cavity that it stands for agree; the cavity's quantities hold in any case."""
+
+    EXACT = "exact"
+    WITH_SLIVERS = "with the slivers in it, which are sealed and do not count"
+    OUTLINE = "outline over the depth, obstructions not cut out"
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class CavityBody:
     """The body of a cavity in wall axes.
 
-    solids: prisms that touch, or one mesh. exact: whether their volume is that of the cavity; else they are its outline
-    over the depth that it reaches, in which a pipe or another body stands that no prism follows.
+    solids: prisms that touch, or one mesh. likeness: how near it comes to the cavity's own volume.
     """
 
     solids: tuple[Solid, ...]
-    exact: bool
+    likeness: Likeness
 
 
 def cavity_body(cavity: Cavity, layer: LayerTakeoff) -> CavityBody:
     """A cavity as prisms: its outline between its nearest and farthest depth, less the members there."""
     envelope = Prism(cavity.outline, cavity.y_min, cavity.y_max)
     if _is_volume(cavity, layer, [envelope]):
-        return CavityBody((envelope,), True)
+        return CavityBody((envelope,), Likeness.EXACT)
     members = [member.solid for member in layer.frame.members if isinstance(member.solid, Prism)]
     prisms = [one for one in (*members, *_recesses(layer.frame.openings)) if _meets(one, cavity)]
     pieces = _slabs(cavity, prisms)
     if _is_volume(cavity, layer, pieces):
-        return CavityBody(tuple(pieces), True)
+        return CavityBody(tuple(pieces), Likeness.EXACT)
     mesh = _cut_from_body(cavity, layer)
-    return CavityBody((envelope,), False) if mesh is None else CavityBody((mesh,), True)
+    if mesh is None:
+        return CavityBody((envelope,), Likeness.OUTLINE)
+    same = abs(volume(mesh) - cavity.volume) <= _ALIKE * cavity.volume
+    return CavityBody((mesh,), Likeness.EXACT if same else Likeness.WITH_SLIVERS)
 
 
 def _cut_from_body(cavity: Cavity, layer: LayerTakeoff) -> Mesh | None:
-    """A cavity as one closed mesh, cut from the body of its stud layer; None where that gives another volume."""
+    """A cavity as one closed mesh, cut from the body of its stud layer; None where no one piece has its volume."""
     if isinstance(layer.frame.layer.axes, Developed):
         return None
     envelope = Prism(cavity.outline.buffer(_AROUND, join_style="mitre"), cavity.y_min, cavity.y_max)
@@ -102,7 +115,7 @@ def _cut_from_body(cavity: Cavity, layer: LayerTakeoff) -> Mesh | None:
         pieces = common_part([envelope], layer.frame.layer.outline, near_by)
     except ValueError:
         return None
-    fitting = [piece for piece in pieces if abs(volume(piece) - cavity.volume) <= _ALIKE * cavity.volume]
+    fitting = [piece for piece in pieces if -_ALIKE <= volume(piece) / cavity.volume - 1.0 <= _SLIVERS]
     return fitting[0] if len(fitting) == 1 else None
 
 

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from geometry.solids import volume
 from reports.ifc_out_cavities import cavity_body, member_body
 from reports.ifc_out_shapes import Place, body, place_of
 from reports.ifc_out_target import ModelTarget
@@ -139,12 +140,15 @@ class ElementWriter:
             },
         )
         rows = [self._sizes[member.member_id] for member in group]
+        # What a mitre cuts off belongs to the next wall.
+        whole = sum(volume(member.solid) for member in group)
+        left = sum(volume(solid) for solid in solids) / whole if whole > 0.0 else 1.0
         target.quantities(
             element,
             MEMBER_QUANTITIES,
             {
                 "Length": ("Length", max(row.sizes[-1] for row in rows)),
-                "Volume": ("Volume", sum(row.volume for row in rows)),
+                "Volume": ("Volume", left * sum(row.volume for row in rows)),
             },
         )
         return element
@@ -181,10 +185,10 @@ class ElementWriter:
             element = target.rooted(
                 "IfcVirtualElement", cavity.cavity_id, Name=f"Cavity {number}", ObjectType="CAVITY", **common
             )
-        self._cavity_sets(element, cavity, site.layer, shape.exact)
+        self._cavity_sets(element, cavity, site.layer, str(shape.likeness))
         return element
 
-    def _cavity_sets(self, element: Any, cavity: Cavity, layer: LayerTakeoff, exact: bool) -> None:
+    def _cavity_sets(self, element: Any, cavity: Cavity, layer: LayerTakeoff, likeness: str) -> None:
         holes = self._holes.get(cavity.cavity_id, ())
         x_min, z_min, x_max, z_max = cavity.outline.bounds
         self._target.properties(
@@ -199,7 +203,7 @@ class ElementWriter:
                 "FramingSource": str(layer.frame.source),
                 "Holes": len(holes),
                 "HolePositions": [_hole_text(hole) for hole in holes],
-                "BodyIs": "exact" if exact else "outline over the depth, obstructions not cut out",
+                "BodyIs": likeness,
             },
         )
         self._target.quantities(
