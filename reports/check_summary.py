@@ -11,7 +11,9 @@ from rich.table import Table
 from rich.text import Text
 
 from reports.cautions import FIRST
-from reports.statement_texts import NO_CERTIFICATE, counts_words, cut, figure, statement_facts
+from reports.statement_plans import counts_words
+from reports.statement_walls import statement_facts
+from reports.statement_words import NO_CERTIFICATE, cut, figure
 from reports.summary import finding_table, headline
 from takeoff.envelope.groups import AreaGroup
 from takeoff.model import Model
