@@ -211,7 +211,8 @@ def _layer_row(part: WallPart, number: int, system: UnitSystem) -> list[str]:
 
 
 def _fill_source(part: WallPart) -> str:
-    return cut(next((row.source for row in part.heat.cavities if row.flow.kind == "filled"), ""), 70)
+    named = next((row.source for row in part.heat.cavities if row.flow.kind == "filled"), "")
+    return cut(named or ("page 2, what it rests on" if part.heat.fill_resistance else ""), 70)
 
 
 def _other_answers(part: WallPart, system: UnitSystem) -> str:
