@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from geometry.solids import bounds
 from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
 from takeoff.hole_rows import RowWish
@@ -24,6 +25,8 @@ from takeoff.model import Cavity, Finding, LayerTakeoff, Method, Severity, Wall,
 
 FLOOR_LIMIT = 1.5
 """m; a storey elevation farther than this from the underside of the wall is not taken for its floor."""
+FLOOR_SHARE = 0.5
+"""A wall of which more than this share lies below a storey's elevation does not stand on that floor."""
 SMALLEST_PART = 1e-3
 """m2; an unreached part below a hand's breadth square (about 3 cm x 3 cm) is not listed by itself."""
 
@@ -176,13 +179,17 @@ def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) ->
     """What the plan must know of one stud layer of a wall. floors: m, elevations of all storeys of the model.
 
     The floor is that of the wall's own storey; of a wall that stands far from it (drawn from the storey below), the
-    storey nearest to its underside; of one near none, its underside itself.
+    storey nearest to its underside; of one near none, or one that mostly hangs below, its underside itself.
     """
     layer = taken.frame.layer
-    own = () if wall.storey_elevation is None else (wall.storey_elevation,)
-    near = [each for each in own if abs(each - layer.axes.origin[2]) <= FLOOR_LIMIT]
-    near = near or [each for each in floors if abs(each - layer.axes.origin[2]) <= FLOOR_LIMIT]
-    floor = min((float(each - layer.axes.origin[2]) for each in near), key=abs, default=0.0)
+    foot = float(layer.axes.origin[2])
+    highest = min(FLOOR_LIMIT, FLOOR_SHARE * float(bounds(layer.outline)[1, 2]))
+
+    def above_foot(elevations: Sequence[float]) -> list[float]:
+        return [each - foot for each in elevations if -FLOOR_LIMIT <= each - foot <= highest]
+
+    near = above_foot(() if wall.storey_elevation is None else (wall.storey_elevation,)) or above_foot(floors)
+    floor = min(near, key=abs, default=0.0)
     return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor)
 
 

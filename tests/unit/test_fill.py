@@ -346,6 +346,8 @@ def test_a_wall_drawn_from_the_storey_below_stands_on_the_floor_that_is_nearest(
     (taken,) = wall.layers
     assert fill_place(wall.wall, taken, (-2.6, 0.5, 3.6)).floor == pytest.approx(0.5)
     assert fill_place(wall.wall, taken, (-2.6, 3.6)).floor == 0.0
+    hanging = plain_wall(storey_elevation=1.3)  # 1.3 m of its 2.4 m lie below
+    assert fill_place(hanging.wall, hanging.layers[0], (1.3,)).floor == 0.0
     near = plain_wall(storey_elevation=-0.3)
     assert fill_place(near.wall, near.layers[0], (0.0,)).floor == pytest.approx(-0.3)
 
