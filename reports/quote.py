@@ -16,6 +16,7 @@ from reports.drawing_text import FONT_FOLDER
 from reports.quote_words import THIN, Figures, assumed, excluded, included, shortened, unpriced_words
 from takeoff.errors import TakeoffError
 from takeoff.job import Job
+from takeoff.labour_days import load_notes
 from takeoff.price_book import FibrePackage, PriceBook
 from takeoff.pricing import Priced, priced
 from takeoff.pricing_scope import (
@@ -78,7 +79,7 @@ def money(amount: Decimal, book: PriceBook) -> str:
 
 def quote_notes(work: QuoteWork) -> list[str]:
     """What the estimator has to know before the quote goes out."""
-    notes = list(work.main.schedule.notes)
+    notes = [*work.main.schedule.notes, *load_notes(work.main.days, work.main.job)]
     facts, date = work.main.book.book, work.main.job.quote.date
     if date:
         day = datetime.date.fromisoformat(date)

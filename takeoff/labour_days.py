@@ -145,7 +145,10 @@ class _Room:
 
     @staticmethod
     def of(lines: Iterable[ScheduleLine], job: Job) -> _Room:
-        """The room of a day; one package of every kind is kept free, since packages are whole."""
+        """The room of a day; one package of every kind is kept free, since packages are whole.
+
+        A truck without room for these sets no limit: days then go by hours, and `load_notes` tells.
+        """
         mass_of: dict[str, float] = {}
         volume_of: dict[str, float] = {}
         mass, volume = job.truck.mass, job.truck.volume
@@ -156,7 +159,9 @@ class _Room:
                 mass, volume = mass - own_mass, volume - own_volume
         labour = job.labour
         set_up = labour.crew_size * labour.set_up_minutes / 60.0
-        return _Room(labour.crew_size * labour.hours_per_day - set_up, set_up, mass, volume, mass_of, volume_of)
+        hours = labour.crew_size * labour.hours_per_day - set_up
+        mass, volume = (left if left > 0.0 else inf for left in (mass, volume))
+        return _Room(hours, set_up, mass, volume, mass_of, volume_of)
 
 
 class _Open:
@@ -176,9 +181,6 @@ class _Open:
             "truck": min(_fit(room.mass - self.mass, mass), _fit(room.volume - self.volume, volume)),
         }
         part = min(rest, *fits.values())
-        if part <= LEAST_PART and not self.parts:
-            # The truck holds less than one package of everything: the day goes by hours, and its load tells.
-            part = min(rest, max(fits["hours"], LEAST_PART * 10.0))
         if part < rest - LEAST_PART:
             self.full, self.ended_by = True, min(fits, key=lambda name: fits[name])
         if part <= LEAST_PART:
@@ -216,6 +218,19 @@ def _loaded(days: Sequence[Day], schedule: Schedule, job: Job) -> tuple[Day, ...
                 used[line.code] += need
         made.append(replace(day, loads=tuple(loads)))
     return tuple(made)
+
+
+def load_notes(days: Sequence[Day], job: Job) -> list[str]:
+    """Days whose load the truck cannot carry, and what nobody knows of the loads."""
+    truck = job.truck
+    heavy = [str(day.number) for day in days if day.mass > truck.mass + 1e-9 or day.volume > truck.volume + 1e-9]
+    unknown = {load.description: None for day in days for load in day.loads if load.mass is None or load.volume is None}
+    notes: list[str] = []
+    if heavy:
+        notes.append(f"The truck of the job file cannot carry the load of day {', '.join(heavy)} at once.")
+    if unknown:
+        notes.append(f"What these take on the truck is not in the price book: {', '.join(unknown)}.")
+    return notes
 
 
 def _load(line: ScheduleLine, before: float, need: float) -> Load:

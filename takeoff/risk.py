@@ -194,7 +194,7 @@ class _Model:
         bays, volume = 1.0 / drawn.spacing - 1.0, self._volume(drawn)
         holes = 1.0 + self.laid_hole_share * bays
         hours = self._hours(drawn, volume, holes)
-        days = self._days(hours)
+        days = self._days(hours, len(drawn.spacing))
         direct = np.zeros(len(drawn.spacing))
         for line in main.price.lines:
             direct += self._amount(line, drawn, (volume, bays), hours, days)
@@ -227,14 +227,14 @@ class _Model:
                 found[str(task)] = drawn.production * hours
         return found  # fmt: skip
 
-    def _days(self, hours: dict[str, FloatArray]) -> FloatArray:
-        """Whole days: those of the quote, and more or fewer as the hours of the main visit are."""
+    def _days(self, hours: dict[str, FloatArray], count: int) -> FloatArray:
+        """Whole days, (count,): those of the quote, and more or fewer as the hours of the main visit are."""
         labour = self.main.job.labour
         room = labour.crew_size * (labour.hours_per_day - labour.set_up_minutes / 60.0)
         worked = sum(each for task, each in hours.items() if task != LabourTask.BEFORE_SHEATHING)
         base = sum(item.person_hours for item in self.main.items if item.release)
         more = np.ceil(np.asarray(worked) / room - 1e-9) - np.ceil(base / room - 1e-9)
-        return np.maximum(len(self.main.days) + more, 1.0) * np.ones(len(next(iter(hours.values()))))
+        return np.maximum(len(self.main.days) + more, 1.0) * np.ones(count)
 
     def _amount(
         self,

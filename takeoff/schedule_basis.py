@@ -271,7 +271,7 @@ def _wall(result: WallTakeoff) -> BasisWall:
             insulated=wall.insulated,
             insulated_reason=wall.insulated_reason,
             source=wall_framing_source(result),
-            depth=stud_depth(result) or 0.0,
+            depth=_filled_depth(result) or stud_depth(result) or 0.0,
             gross_area=sum(layer.gross_area for layer in counted) if counted else wall.gross_area,
             net_area=area,
             opening_areas=_numbers([each for each in openings if each > 0.0]),
@@ -279,10 +279,19 @@ def _wall(result: WallTakeoff) -> BasisWall:
     )
 
 
+def _filled(result: WallTakeoff) -> list[list[LayerTakeoff]]:
+    """The stud layers that are filled, those behind each other together."""
+    return groups_in_depth([layer for layer in result.layers if fill_volume([layer]) > 0.0])
+
+
 def _counted(result: WallTakeoff) -> list[LayerTakeoff]:
     """Of stud layers behind each other the one whose area counts, as `insulated_area` takes it."""
-    filled = [layer for layer in result.layers if fill_volume([layer]) > 0.0]
-    return [max(group, key=net_area) for group in groups_in_depth(filled)]
+    return [max(group, key=net_area) for group in _filled(result)]
+
+
+def _filled_depth(result: WallTakeoff) -> float:
+    """m; depths of filled layers behind each other added up, the deepest place of the wall."""
+    return max((sum(layer.frame.layer.depth for layer in group) for group in _filled(result)), default=0.0)
 
 
 # ---------------------------------------------------------------- stud layers

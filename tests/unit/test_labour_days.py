@@ -8,7 +8,7 @@ import pytest
 
 from takeoff.job import read_job
 from takeoff.labour import LabourTask
-from takeoff.labour_days import package_mass
+from takeoff.labour_days import load_notes, package_mass
 from tests.price_book_builder import priced_walls, round_book, sample_book
 from tests.records_builder import double_wall, plain_wall
 
@@ -102,3 +102,21 @@ def test_tasks_of_a_room_come_in_the_order_of_work():
         LabourTask.MOVE, LabourTask.SEAL, LabourTask.NETTING, LabourTask.LOWER_PASS, LabourTask.UPPER_PASS,
         LabourTask.CHECK,
     ]  # fmt: skip
+
+
+def test_a_load_that_no_truck_of_the_job_carries_is_told():
+    # One bag of 10 kg, one roll of 2 kg and less room than either: the work goes on by hours, and the note says so.
+    job = read_job('[truck]\nmass = "50 kg"\nvolume = "0.5 m3"')
+    assert load_notes(priced_walls(job=job).days, job) != []  # staples and sealant have no mass in the round book
+    heavy = read_job('[truck]\nmass = "50 kg"\nvolume = "0.5 m3"\n[fibre]\ndensity = "300 kg/m3"')
+    book = round_book(('size = "10 kg"', 'size = "60 kg"'))
+    notes = load_notes(priced_walls(job=heavy, book=book).days, heavy)
+    assert "cannot carry the load of day 1" in notes[0]
+    assert "staples" in notes[1]
+
+
+def test_work_that_takes_no_time_still_takes_a_day():
+    rates = ("set_up_minutes", "minutes_per_hole", "minutes_per_sealed_metre", "minutes_per_check", "move_minutes")
+    job = read_job("[labour]\n" + "\n".join(f"{name} = 0" for name in rates))
+    main = priced_walls(plain_wall(), job=job)
+    assert len(main.days) == 1

@@ -201,3 +201,14 @@ def test_an_alternate_that_cannot_be_offered_is_refused():
         read_job('[[quote.alternates]]\nname = "x"\ndensity = "50 kg/m3"')
     with pytest.raises(ValueError, match="says nothing"):
         read_job('[[quote.alternates]]\nname = "x"')
+
+
+@pytest.mark.parametrize(("decimals", "step"), [(0, "1"), (3, "0.005")])
+def test_currencies_without_cents_or_with_three_decimals_are_rounded_to_their_own(decimals, step):
+    book = round_book(
+        ('currency = "XTS"', f'currency = "XTS"\ndecimals = {decimals}'), ("round_to = 0.05", f"round_to = {step}")
+    )
+    price = priced_walls(book=book).price
+    amounts = [line.amount for line in price.lines] + [price.overhead, price.margin, price.tax, price.total]
+    assert all(-amount.as_tuple().exponent <= decimals for amount in amounts if amount is not None)
+    assert price.before_tax % Decimal(step) == 0
