@@ -20,11 +20,16 @@ FIELD_OF_VIEW = 60.0
 """Degrees, upright; BCF 2.1 allows 45 to 60."""
 _SIDEWAYS = 4.0 / 3.0
 """Width over height of a view that shows all; most windows are wider."""
-_MARGIN = 1.15
+_MARGIN = 1.35
+"""So much farther off than what just fits, so that one sees what stands around."""
 _NEAREST = 0.8
 """m; nearer than this nobody stands to look at a wall."""
 _CLEAR = 0.15
 """m kept to what stands before the wall."""
+_NEAR_BY = 0.5
+"""m; an element of a wall is looked at as far as it lies this near to its studs."""
+_AROUND_PLACE = 2.0
+"""m; what is looked at round a place that is no element."""
 _SAMPLES = 9
 """Points along an element, so that one that bends is seen whole."""
 _UP = np.array([0.0, 0.0, 1.0])
@@ -110,6 +115,8 @@ class Scene:
             box = _box_in_layer(layer, finding.element_id)
             if box is not None:
                 return self._in_layer(layer, box)
+        if finding.place is not None:
+            return self._at_place(np.asarray(finding.place), layers, self._loose.get(finding.element_id))
         if layers and (not finding.element_id or finding.element_id == finding.wall_id):
             return self._in_layer(layers[0], bounds(layers[0].frame.layer.outline))
         loose = self._loose.get(finding.element_id)
@@ -122,12 +129,33 @@ class Scene:
             return self._square_to(wall.body, wall.placement[:3, 1])
         return None
 
+    def _at_place(self, place: Points, layers: tuple[LayerTakeoff, ...], solids: tuple[Mesh, ...] | None) -> _Target:
+        """A place in a wall, seen from its fill side; else one at the edge of a room, seen from the room's middle."""
+        if layers:
+            x, y, z = layers[0].frame.layer.axes.to_local(place.reshape(1, 3))[0].tolist()
+            half = _AROUND_PLACE / 2.0
+            return self._in_layer(
+                layers[0], np.array([[x - half, min(y, 0.0), z - half], [x + half, max(y, 0.0), z + half]])
+            )
+        points = place.reshape(1, 3) if not solids else np.concatenate([mesh.vertices for mesh in solids])
+        away = (points.min(axis=0) / 2.0 + points.max(axis=0) / 2.0 - place) * np.array([1.0, 1.0, 0.0])
+        length = float(np.linalg.norm(away))
+        away = away / length if length > 1e-6 else np.array([1.0, 0.0, 0.0])
+        aside = np.cross(away, _UP)
+        corners = [(a, b) for a in (-0.5, 0.5) for b in (-0.5, 0.5)]
+        around = np.array([place + _AROUND_PLACE * (a * aside + b * _UP) for a, b in corners])
+        return _Target(place, away, around, 0.02)
+
     def _of_part(self, layer: LayerTakeoff, solids: tuple[Mesh, ...] | None) -> Points:
-        """Box of other solids of the wall in its axes; that of the stud layer where they are not known."""
+        """Box of other solids of the wall in its axes, as far as they lie near it; else that of the stud layer."""
+        own = bounds(layer.frame.layer.outline)
         if not solids:
-            return bounds(layer.frame.layer.outline)
+            return own
         local = layer.frame.layer.axes.to_local(np.concatenate([mesh.vertices for mesh in solids]))
-        return np.stack([local.min(axis=0), local.max(axis=0)])
+        # A groove that runs on round a corner is looked at where it is this wall's.
+        low = np.maximum(local.min(axis=0), own[0] - _NEAR_BY)
+        high = np.minimum(local.max(axis=0), own[1] + _NEAR_BY)
+        return np.stack([low, high]) if (low < high).all() else np.stack([local.min(axis=0), local.max(axis=0)])
 
     def _in_layer(self, layer: LayerTakeoff, box: Points) -> _Target:
         stud = layer.frame.layer

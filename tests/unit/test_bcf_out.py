@@ -206,3 +206,28 @@ def test_a_finding_on_the_whole_model_is_a_topic_without_a_viewpoint(house, tmp_
         (topic,) = read.topics.values()
         assert not topic.viewpoints
         assert topic.topic.description.startswith("A < fault &")
+
+
+def test_a_place_in_a_wall_is_seen_from_its_fill_side_and_one_in_a_room_from_its_middle(house, tmp_path):
+    model, takeoff = house
+    row = next(row for row in takeoff.results if row.layers)
+    axes = row.layers[0].frame.layer.axes
+    there = axes.to_world([[1.0, 0.07, 1.2]])[0]
+    room = model.spaces[0]
+    corners = np.concatenate([mesh.vertices for mesh in room.solids])
+    middle = (corners.min(axis=0) + corners.max(axis=0)) / 2.0
+    edge = middle + np.array([np.ptp(corners[:, 0]) / 2.0, 0.0, 0.0])
+    findings = [
+        Finding("opening-clipped", Severity.WARNING, "A.", row.wall.wall_id, place=tuple(there.tolist())),
+        Finding("opening-clipped", Severity.WARNING, "B.", "", room.global_id, "IfcSpace", place=tuple(edge.tolist())),
+    ]
+    seen = {ids: (spot, way) for ids, spot, way, _ in cameras(takeoff, model, findings, tmp_path / "f.bcf")}
+    spot, way = seen[(row.wall.wall_id,)]
+    x, y, z = axes.to_local(spot.reshape(1, 3))[0]
+    assert (x, z) == pytest.approx((1.0, 1.2), abs=1e-6)
+    # A metre to each side lies in a view of 60 degrees from 1.73 m on.
+    assert -3.0 < y < -1.73
+    assert way == pytest.approx(axes.directions[1], abs=1e-6)
+    spot, way = seen[(room.global_id,)]
+    assert ((corners.min(axis=0) < spot) & (spot < corners.max(axis=0))).all()
+    assert way == pytest.approx([1.0, 0.0, 0.0], abs=1e-6)
