@@ -3,10 +3,8 @@
 Per wall the strips are a shortest path: seams may lie at any of a set of places, and a strip between two seams costs
 the width of the narrowest roll that covers it times its length. Runs may be seamed at heights where a roll ends or an
 opening begins; drops only at studs, where the seam can be fastened. A strip leaves out what an opening takes across
-its whole width. Off-cuts are used by one rule: a strip that does not need the whole width of its roll lies beside
-others in one cut of the roll where their widths and lengths allow; what is cut out of a strip for an opening, and what
-is trimmed, is waste. What is left of the last roll is stock, not waste. All of it is common sense of the trade; no
-published source.
+its whole width. How off-cuts are used is said in `takeoff.netting_cuts`. What is left of the last roll is stock, not
+waste. All of it is common sense of the trade; no published source.
 """
 
 from __future__ import annotations
@@ -20,6 +18,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from takeoff.netting_cuts import NARROWEST_REST, NOWHERE, Place, Rest, Wanted, lay_on_cuts
 from takeoff.netting_rolls import fewest_rolls
 
 FloatArray = NDArray[np.float64]
@@ -87,8 +86,10 @@ class Strip:
     """m that is cut, edges and laps included."""
     net: float
     """m2 of wall that it covers, openings cut out, laps counted once."""
-    cut: int = -1
-    """Number of the cut, from 0 in its kind of roll; strips side by side share one."""
+    cut_outs: tuple[Rest, ...] = ()
+    """What openings leave in it, as places from its own corner."""
+    place: Place = NOWHERE
+    """Where it lies on which cut of its kind of roll, from 0; several strips share a cut where they fit."""
     roll_number: int = -1
     """Number of the roll that it comes from, from 0 in its kind."""
 
@@ -281,15 +282,39 @@ class _Bands:
         made: list[Strip] = []
         for start, stop, area in self._of(way, *band):
             lengths = self._cut_lengths((start, stop, area), rolls[roll].length)
+            cut_outs = self._cut_outs(way, (start, stop), band, ends) if len(lengths) == 1 else ()
             for number, length in enumerate(lengths):
                 step = (stop - start) / len(lengths)
                 first, last = start + number * step, start + (number + 1) * step
                 made.append(
                     Strip(
-                        self.face.key, way, band[0], band[1], first, last, roll, need, length, area / len(lengths)
+                        self.face.key, way, band[0], band[1], first, last, roll, need, length, area / len(lengths),
+                        cut_outs,
                     )
                 )  # fmt: skip
         return made
+
+    def _cut_outs(
+        self, way: str, span: tuple[float, float], band: tuple[float, float], ends: tuple[float, float]
+    ) -> tuple[Rest, ...]:
+        """Rectangles that openings leave in one strip, an edge smaller on each side."""
+        edge, first = self.cover.edge, self.cover.edge if band[0] <= ends[0] else self.cover.lap
+        sheet = shapely.box(span[0], band[0], span[1], band[1])
+        if way == "drop":
+            sheet = shapely.box(band[0], span[0], band[1], span[1])
+        found: list[Rest] = []
+        for part in shapely.get_parts(shapely.difference(sheet, self.face.outline)):
+            low_x, low_z, high_x, high_z = shapely.bounds(part).tolist()
+            if shapely.area(part) < 0.999 * (high_x - low_x) * (high_z - low_z):
+                continue  # no rectangle, such as the triangle over a rake
+            along, across = ((low_x, high_x), (low_z, high_z)) if way == "run" else ((low_z, high_z), (low_x, high_x))
+            rest = Rest(
+                -1, across[0] - band[0] + first + edge, along[0] - span[0] + 2.0 * edge,
+                across[1] - across[0] - 2.0 * edge, along[1] - along[0] - 2.0 * edge,
+            )  # fmt: skip
+            if min(rest.width, rest.length) >= NARROWEST_REST:
+                found.append(rest)
+        return tuple(found)
 
 
 def _outward(low: float, high: float) -> tuple[float, float]:
@@ -333,37 +358,18 @@ def _shortest(n: int, costs: Mapping[tuple[int, int], tuple[float, int]]) -> lis
 
 
 def _cut(strips: Sequence[Strip], rolls: tuple[Roll, ...], failed: tuple[str, ...]) -> NettingLayout:
-    """Strips laid side by side where they fit, and cuts taken from rolls."""
+    """Strips laid on cuts, and cuts taken from rolls."""
     made = list(strips)
     counts, used, proved = [0] * len(rolls), [0.0] * len(rolls), True
     for kind, roll in enumerate(rolls):
         own = [index for index, strip in enumerate(made) if strip.roll == kind]
         if not own:
             continue
-        cut_of, lengths = _side_by_side([made[index] for index in own], roll.width)
+        wanted = [Wanted(made[index].width, made[index].length, made[index].cut_outs) for index in own]
+        places, lengths = lay_on_cuts(wanted, roll.width)
         packing = fewest_rolls(lengths, roll.length)
-        for index, cut in zip(own, cut_of, strict=True):
-            made[index] = replace(made[index], cut=cut, roll_number=packing.roll_of[cut])
+        for index, place in zip(own, places, strict=True):
+            made[index] = replace(made[index], place=place, roll_number=packing.roll_of[place.cut])
         counts[kind], used[kind] = packing.rolls, sum(lengths) * roll.width
         proved = proved and packing.proved
     return NettingLayout(rolls, tuple(made), tuple(counts), tuple(used), proved, failed)
-
-
-def _side_by_side(strips: Sequence[Strip], width: float) -> tuple[list[int], list[float]]:
-    """Which cut each strip lies in, and the length of each cut, m: longest first, into the fullest cut with room."""
-    order = sorted(range(len(strips)), key=lambda index: (-strips[index].length, -strips[index].width, index))
-    cut_of = [0] * len(strips)
-    lengths: list[float] = []
-    rests: list[float] = []
-    for index in order:
-        strip = strips[index]
-        homes = [cut for cut, rest in enumerate(rests) if strip.width <= rest + 1e-9]
-        if homes:
-            home = min(homes, key=lambda cut: (rests[cut], cut))
-        else:
-            home = len(rests)
-            rests.append(width)
-            lengths.append(strip.length)
-        rests[home] -= strip.width
-        cut_of[index] = home
-    return cut_of, lengths

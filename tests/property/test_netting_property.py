@@ -62,18 +62,51 @@ def check_rolls(layout: NettingLayout) -> None:
         cuts: dict[int, list] = {}
         for strip in layout.strips:
             if strip.roll == kind:
-                assert strip.width <= roll.width + 1e-6
-                assert strip.length <= roll.length + 1e-9
-                cuts.setdefault(strip.cut, []).append(strip)
+                cuts.setdefault(strip.place.cut, []).append(strip)
         lengths: dict[int, float] = {}
         for strips in cuts.values():
-            assert sum(strip.width for strip in strips) <= roll.width + 1e-6
+            sheets = [sheet_of(strip) for strip in strips]
+            length = max(strip.length for strip in strips if not strip.place.turned)
+            for sheet in sheets:
+                x0, y0, x1, y1 = sheet.bounds
+                assert min(x0, y0) >= -1e-6
+                assert x1 <= roll.width + 1e-6
+                assert y1 <= length + 1e-6
+            # No fabric is used twice: strips lie apart, but for those from what an opening leaves in another.
+            fabric = [
+                shapely.difference(sheet, shapely.union_all(holes_of(s)))
+                for s, sheet in zip(strips, sheets, strict=True)
+            ]
+            assert sum(each.area for each in fabric) - shapely.union_all(fabric).area < 1e-6
             number = strips[0].roll_number
             assert {strip.roll_number for strip in strips} == {number}
-            lengths[number] = lengths.get(number, 0.0) + max(strip.length for strip in strips)
+            lengths[number] = lengths.get(number, 0.0) + length
         assert len(lengths) == layout.counts[kind]
         assert all(length <= roll.length + 1e-6 for length in lengths.values())
         assert abs(sum(lengths.values()) * roll.width - layout.used[kind]) < 1e-6
+
+
+def sheet_of(strip) -> shapely.Polygon:
+    """The strip on its cut: across, along."""
+    across, along = (strip.length, strip.width) if strip.place.turned else (strip.width, strip.length)
+    return box(
+        strip.place.across, strip.place.along, strip.place.across + across - 2e-9, strip.place.along + along - 2e-9
+    )
+
+
+def holes_of(strip) -> list[shapely.Polygon]:
+    """What openings leave in it, on its cut; nothing of a turned strip is used again."""
+    if strip.place.turned:
+        return []
+    return [
+        box(
+            strip.place.across + each.across,
+            strip.place.along + each.along,
+            strip.place.across + each.across + each.width,
+            strip.place.along + each.along + each.length,
+        )
+        for each in strip.cut_outs
+    ]
 
 
 @given(walls(most=4))

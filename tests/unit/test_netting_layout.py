@@ -94,6 +94,20 @@ def test_the_same_walls_give_the_same_layout():
     assert lay_netting(walls, rolls, REAL).strips == lay_netting(walls, rolls, REAL).strips
 
 
+def test_what_an_opening_leaves_serves_a_smaller_strip():
+    # A run of 2.4 x 6 m over a window of 1.5 x 1.2 m; a low wall of 1 x 1.4 m comes out of the window, turned or not.
+    wall = shapely.difference(box(0, 0, 6, 2.4), box(2, 0.9, 3.5, 2.1))
+    layout = lay_netting([face(wall, "A", ()), face(box(0, 0, 1.4, 1.0), "B", ())], [Roll("r", 2.4, 50.0)], PLAIN)
+    assert layout.used_area == pytest.approx(6 * 2.4)
+    assert {strip.place.cut for strip in layout.strips} == {0}
+
+
+def test_what_is_left_behind_a_short_strip_serves_another():
+    walls = [face(box(0, 0, 5, 0.8), "A", ()), face(box(0, 0, 2, 0.4), "B", ()), face(box(0, 0, 3, 0.4), "C", ())]
+    layout = lay_netting(walls, [Roll("r", 1.2, 50.0)], PLAIN)
+    assert layout.used_area == pytest.approx(5 * 1.2)
+
+
 # ---------------------------------------------------------------- rolls
 
 
