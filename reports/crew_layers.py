@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from takeoff.fill import CavityFill, FillPlan, HandFill, Hole, Row
+from takeoff.fill_order import Preparation
 from takeoff.model import Cavity, CavityKind, LayerTakeoff, Method, WallTakeoff
 from takeoff.units import UnitSystem, format_length
 
@@ -22,6 +23,7 @@ class LayerPlan:
     hand_fills: tuple[HandFill, ...]
     rows: tuple[Row, ...]
     """From below upwards."""
+    preparations: tuple[Preparation, ...] = ()
 
     @property
     def key(self) -> str:
@@ -44,8 +46,13 @@ class LayerPlan:
         return any(fill.method is not Method.NONE for fill in self.fills.values())
 
 
-def layer_plans(plan: FillPlan, results: Sequence[WallTakeoff]) -> dict[str, LayerPlan]:
+def layer_plans(
+    plan: FillPlan, results: Sequence[WallTakeoff], preparations: Sequence[Preparation] = ()
+) -> dict[str, LayerPlan]:
     """The plan of every stud layer by its key, in the order of the results."""
+    before: dict[str, list[Preparation]] = {}
+    for item in preparations:
+        before.setdefault(item.layer_key, []).append(item)
     layer_of = {fill.cavity_id: fill.layer_key for fill in plan.cavities}
     fills: dict[str, dict[str, CavityFill]] = {}
     holes: dict[str, list[Hole]] = {}
@@ -67,6 +74,7 @@ def layer_plans(plan: FillPlan, results: Sequence[WallTakeoff]) -> dict[str, Lay
             tuple(holes.get(layer.frame.layer.key, ())),
             tuple(parts.get(layer.frame.layer.key, ())),
             tuple(sorted(rows.get(layer.frame.layer.key, ()), key=lambda row: row.z)),
+            tuple(before.get(layer.frame.layer.key, ())),
         )
         for wall in results
         for layer in wall.layers

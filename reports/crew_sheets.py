@@ -74,7 +74,7 @@ def crew_work(takeoff: Takeoff) -> CrewWork:
     results, job = takeoff.results, takeoff.job
     plan = takeoff.fill
     steps = order_work(plan, results, takeoff.preparations)
-    plans = layer_plans(plan, results)
+    plans = layer_plans(plan, results, takeoff.preparations)
     sheets = sheet_order(steps, plans)
     cavities: list[Cavity] = [cavity for wall in results for layer in wall.layers for cavity in layer.cavities]
     masses = job_masses(plan, cavities, job)

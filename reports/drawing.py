@@ -29,6 +29,7 @@ class On(StrEnum):
     OPENINGS = "openings"
     CAVITIES = "cavities"
     HATCHING = "hatching"
+    PREPARATIONS = "preparations"
     HOLES = "holes"
     DIMENSIONS = "dimensions"
     NUMBERS = "numbers"

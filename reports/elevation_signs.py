@@ -28,6 +28,8 @@ HATCHES = {
 }
 """Sealed places are black, places with nothing to do are blank."""
 
+BAFFLE = Pen(0.9, (1.4, 1.8))
+BLOCKER = Pen(1.2)
 MARK = 1.7
 """mm, radius of a hole mark with its number inside."""
 LEAST_NUMBERED = 1.4
@@ -112,6 +114,8 @@ def swatches() -> list[tuple[str, str, list[Shape]]]:
         ("member", "member", [member]),
         ("hidden", "behind the face", [hidden]),
         ("opening", "opening", [*opening_sign(field)]),
+        ("baffle", "eave baffle over it", [Line(((0.0, 2.0), (7.0, 2.0)), On.LEGEND, BAFFLE)]),
+        ("blocker", "blocker", [Line(((0.0, 2.0), (7.0, 2.0)), On.LEGEND, BLOCKER)]),
     ]
 
 

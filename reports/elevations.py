@@ -17,6 +17,7 @@ from reports.crew_layers import LayerPlan, cavity_number, height_words
 from reports.drawing import Box, Disc, Drawing, Line, On, Pen, Point, Shape, Words, areas_of, extent, shifted
 from reports.drawing_labels import Taken, leader_start, place_beside, place_inside, spread
 from reports.drawing_scale import fitting_scale, scale_bar
+from reports.elevation_preparations import preparation_signs
 from reports.elevation_shapes import CavityShape, Polygonal, WallShapes
 from reports.elevation_signs import (
     CROSS_OUT,
@@ -34,6 +35,7 @@ from reports.elevation_signs import (
     opening_sign,
 )
 from takeoff.fill import Hole, Pass
+from takeoff.fill_order import PreparationKind
 from takeoff.units import UnitSystem, format_length
 
 FloatArray = NDArray[np.float64]
@@ -75,6 +77,7 @@ def elevation(wall: WallShapes, size: ElevationSize, system: UnitSystem, title: 
     numbers, outside = _numbers_inside(page, taken)
     beside = _small_mark_numbers(marks, taken)
     above, below, depth = _numbers_outside(outside, page, taken)
+    shapes += preparation_signs(wall, page.factor)
     shapes += [*rows, *above, *below, *marks.shapes, *openings, *numbers, *beside]
     if plan.floor is not None:
         depth = max(depth, 2.0 - page.point(0.0, plan.floor)[1])
@@ -159,6 +162,8 @@ def _legend_keys(wall: WallShapes) -> list[str]:
         "opening": any(through),
         "lower": any(hole.fill_pass is Pass.LOWER for hole in wall.plan.holes),
         "upper": any(hole.fill_pass is Pass.UPPER for hole in wall.plan.holes),
+        "baffle": any(item.kind is PreparationKind.EAVE_BAFFLE for item in wall.plan.preparations),
+        "blocker": any(item.kind is PreparationKind.BLOCKER for item in wall.plan.preparations),
     }
     methods = {cavity.method for cavity in wall.cavities} | {part.method for part in wall.plan.hand_fills}
     return [*(key for key, is_shown in shown.items() if is_shown), *methods]

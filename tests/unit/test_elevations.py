@@ -26,7 +26,8 @@ from reports.elevation_shapes import wall_shapes
 from reports.elevation_signs import HATCHES, filling, hole_mark, swatches
 from reports.elevations import LEFT, ElevationSize, elevation
 from takeoff.fill import Pass, plan_fill
-from takeoff.model import LayerTakeoff, MemberRole, Method, WallTakeoff
+from takeoff.fill_order import Preparation, PreparationKind
+from takeoff.model import LayerTakeoff, MemberRole, Method, Opening, OpenSide, WallTakeoff
 from tests.drawing_checks import faults, labels_off_the_page, marks_under_labels, meeting_labels
 from tests.records_builder import cavity, layer_takeoff, member, plain_wall, stud_layer
 
@@ -441,3 +442,50 @@ def test_what_counts_as_covered_is_in_the_font_that_is_shipped():
     assert is_covered("Küche, Εξωτερικός, Склад № 12, Łódź, 3 m² · ½ × 2")
     assert not is_covered("客厅")
     assert not is_covered("चौड़ी")
+
+
+# ---------------------------------------------------------------- preparations
+
+
+def lines_before(wall: WallTakeoff, *items: Preparation) -> list[tuple[tuple[float, float], ...]]:
+    """Lines of baffles and blockers, page mm, in a drawing at 1:25."""
+    (plan,) = layer_plans(plan_fill([wall]), [wall], items).values()
+    drawing = elevation(wall_shapes(plan), ElevationSize(192.0, 25.0), "metric", "")
+    assert not faults(drawing)
+    return [shape.points for shape in drawing.shapes if isinstance(shape, Line) and shape.on is On.PREPARATIONS]
+
+
+def to_do(kind: PreparationKind, number: int = 1) -> Preparation:
+    return Preparation(kind, "Ground floor", "Kitchen", "WALL-A", "", f"WALL-A/c{number:02d}")
+
+
+def with_open_side(side: OpenSide) -> WallTakeoff:
+    wall = wall_of([box(0.05, 0.05, 0.45, 2.35), box(0.5, 0.05, 0.9, 2.35)])
+    (layer,) = wall.layers
+    return replace(wall, layers=(replace(layer, open_sides=(side,)),))
+
+
+def test_a_baffle_is_drawn_over_its_bay_and_over_no_other():
+    wall = wall_of([box(0.05, 0.05, 0.45, 2.35), box(0.5, 0.05, 0.9, 2.35)])
+    ((start, end),) = lines_before(wall, to_do(PreparationKind.EAVE_BAFFLE, 2))
+    assert end[0] - start[0] == pytest.approx(0.4 * 40.0)
+    assert start[1] == end[1]
+    assert lines_before(wall) == []
+
+
+def test_a_blocker_is_drawn_along_the_side_that_it_closes():
+    wall = with_open_side(OpenSide("WALL-A/c02", "right", 2.3, 0.05, 2.35))
+    ((start, end),) = lines_before(wall, to_do(PreparationKind.BLOCKER, 2))
+    assert start[0] == end[0]
+    assert abs(end[1] - start[1]) == pytest.approx(2.3 * 40.0)
+    assert lines_before(wall) == []
+
+
+def test_a_blocker_at_an_opening_runs_along_the_edge_that_both_share():
+    wall = with_open_side(OpenSide("WALL-A/c02", "opening", 0.8, 0.6, 1.4))
+    (layer,) = wall.layers
+    hole = Opening("O", box(0.9, 0.6, 1.5, 1.4), "IfcWindow", "", "opening element")
+    wall = replace(wall, layers=(replace(layer, frame=replace(layer.frame, openings=(hole,))),))
+    ((start, end),) = lines_before(wall, to_do(PreparationKind.BLOCKER, 2))
+    assert abs(end[0] - start[0]) < 0.01
+    assert abs(end[1] - start[1]) == pytest.approx(0.8 * 40.0, abs=0.01)
