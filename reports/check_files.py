@@ -8,6 +8,7 @@ from typing import Any
 from reports.bcf_out import bcf_bytes
 from reports.crew_pages import PaperName
 from reports.files import FolderKind, begins_with, check_target, new_folder
+from reports.ids_out import ids_bytes
 from reports.ifc_out import write_ifc
 from reports.statement import STATEMENT_NAME, statement_pdf
 from takeoff.columns import Table, column_texts, csv_text
@@ -27,9 +28,10 @@ from takeoff.tables import FINDINGS
 CHECK_TABLES: tuple[Table[Any], ...] = (PLAN_CHECK, WALL_VALUES, AREA_GROUPS, LAYER_VALUES, CAVITY_VALUES)
 """Tables that only this folder has, in the order of the README."""
 TOPICS_NAME = "findings.bcf"
+NEEDS_NAME = "model_needs.ids"
 COPY_NAME = "model_with_takeoff.ifc"
 CHECK_NAMES = (
-    *(f"{table.name}.csv" for table in (*CHECK_TABLES, FINDINGS)), STATEMENT_NAME, TOPICS_NAME, COPY_NAME,
+    *(f"{table.name}.csv" for table in (*CHECK_TABLES, FINDINGS)), STATEMENT_NAME, TOPICS_NAME, NEEDS_NAME, COPY_NAME,
 )  # fmt: skip
 """Every file that the folder holds; the copy of the model may be left out."""
 
@@ -53,7 +55,7 @@ def check_files(model: Model, check: PlanCheck, paper: PaperName = "a4") -> dict
     )
     texts: dict[str, str | bytes] = {f"{table.name}.csv": csv_text(table, cells) for table, cells in columns}
     topics, _ = bcf_bytes(check.takeoff, check.all_findings, model)
-    return {**texts, STATEMENT_NAME: statement_pdf(model, check, paper), TOPICS_NAME: topics}
+    return {**texts, STATEMENT_NAME: statement_pdf(model, check, paper), TOPICS_NAME: topics, NEEDS_NAME: ids_bytes()}
 
 
 def write_check(
