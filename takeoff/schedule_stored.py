@@ -8,6 +8,10 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.errors import GEOSException
+
 from takeoff.errors import TakeoffError
 from takeoff.job import Job, JobError, read_job
 from takeoff.schedule_basis import (
@@ -20,6 +24,7 @@ from takeoff.schedule_basis import (
     BasisPiece,
     BasisRelease,
     BasisWall,
+    parted,
 )
 
 LARGEST_FILE = 2_000_000_000
@@ -69,9 +74,21 @@ def basis_from(data: Mapping[str, Any], file: str = "takeoff.json") -> Basis:
     """The basis that `basis_data` wrote. Raises StoredTakeoffError where it is of another form."""
     try:
         rows = {name: _rows(data[name], kind) for name, kind in ROW_TYPES.items()}
-        return Basis(model=str(data["model"]), project=str(data["project"]), **rows)
-    except (KeyError, TypeError, ValueError) as error:
+        basis = Basis(model=str(data["model"]), project=str(data["project"]), **rows)
+        _check_texts(basis)
+        return basis
+    except (KeyError, TypeError, ValueError, GEOSException) as error:
         raise StoredTakeoffError(f"{file} holds no basis that this version can read: {AGAIN}") from error
+
+
+def _check_texts(basis: Basis) -> None:
+    """Raises ValueError or GEOSException where a text of the basis holds no numbers or no outline."""
+    for layer in basis.layers:
+        parted(layer.stud_places)
+        if layer.netted and not isinstance(shapely.from_wkt(layer.outline_wkt), Polygon | MultiPolygon):
+            raise ValueError(f"outline of stud layer {layer.layer_key}")
+    for wall in basis.walls:
+        parted(wall.opening_areas)
 
 
 def _rows(table: Mapping[str, Any], kind: type[Any]) -> tuple[Any, ...]:
@@ -92,10 +109,14 @@ def _value(value: Any, kind: str) -> Any:
     return float(value) if kind == "float" else value
 
 
+def _no_number(word: str) -> float:
+    raise ValueError(f"{word} is no number")
+
+
 def stored_takeoff(text: str, file: str = "takeoff.json") -> StoredTakeoff:
     """What a quote needs of the text of a takeoff.json. Raises StoredTakeoffError."""
     try:
-        data = json.loads(text)
+        data = json.loads(text, parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
         raise StoredTakeoffError(f"{file} is no whole JSON file: {AGAIN}") from error
     if not isinstance(data, dict) or data.get("program") != "bayfill":
