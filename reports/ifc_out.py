@@ -61,7 +61,7 @@ def ifc_bytes(model_path: Path, takeoff: Takeoff, name: str) -> tuple[bytes, dic
 def _add(target: ModelTarget, takeoff: Takeoff, model_path: str) -> dict[str, int]:
     """Adds everything to an opened file: wall by wall, in the takeoff's order."""
     holes: dict[str, list[Hole]] = {}
-    for hole in takeoff.fill_plan().holes:
+    for hole in takeoff.fill.holes:
         holes.setdefault(hole.cavity_id, []).append(hole)
     writer = ElementWriter(target, holes, {row.member.member_id: row for row in member_rows(takeoff.results)})
     walls = _walls_by_id(target.file)

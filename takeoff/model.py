@@ -95,6 +95,11 @@ class ModelSpace:
     external: bool = False
     """True for an outside space (PredefinedType EXTERNAL)."""
 
+    @property
+    def label(self) -> str:
+        """What the room is called in results."""
+        return " ".join(text for text in (self.name, self.long_name) if text) or self.global_id
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ModelRoof:

@@ -17,7 +17,7 @@ from takeoff.fill import CavityFill, FillPlan
 from takeoff.fill_order import Preparation, PreparationKind, plan_preparations
 from takeoff.framing.role_words import is_service
 from takeoff.job_sections import Preparations
-from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Method, Model, ModelSpace, StudLayer, WallTakeoff
+from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Method, Model, StudLayer, WallTakeoff
 from takeoff.wall_rules import matches
 
 UNDER_PLATES = 0.25
@@ -66,15 +66,10 @@ def meets_of(model: Model, settings: Preparations) -> Meets:
     tops: dict[tuple[str, str], float] = {}
     for space in model.spaces:
         if space.solids:
-            key = (space.storey, room_label(space))
+            key = (space.storey, space.label)
             top = max(float(mesh.vertices[:, 2].max()) for mesh in space.solids)
             tops[key] = max(top, tops.get(key, top))
     return Meets(roof_surfaces(model.roofs), tops, settings)
-
-
-def room_label(space: ModelSpace) -> str:
-    """What a room is called in results."""
-    return " ".join(text for text in (space.name, space.long_name) if text) or space.global_id
 
 
 def all_preparations(results: Sequence[WallTakeoff], plan: FillPlan, meets: Meets) -> tuple[Preparation, ...]:

@@ -111,10 +111,6 @@ class Takeoff:
         """One row per thing to do before the netting (preparations.csv)."""
         return frame(PREPARATIONS, self.preparations)
 
-    def fill_plan(self) -> FillPlan:
-        """The same as `fill`."""
-        return self.fill
-
     def schedule(self, book: PriceBook | None = None) -> pandas.DataFrame:
         """One row per material to buy (schedule.csv); packages are those of a price book, unknown without one."""
         lines = work_plan(self.schedule_basis(), self.job, book).schedule.lines

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 
 from takeoff.envelope.groups import Share, whole
 from takeoff.envelope.walls import Envelope, WallPart, type_label
-from takeoff.model import Model, ModelSpace, Status, WallTakeoff
+from takeoff.model import Model, Status, WallTakeoff
 from takeoff.plans.declared_areas import DeclaredArea, fold
 
 
@@ -37,15 +37,11 @@ def names_of(model: Model, results: Sequence[WallTakeoff], envelope: Envelope) -
     seen = {share.room for part in envelope.parts for share in part.rooms if share.room}
     rooms: dict[str, set[str]] = {}
     for space in model.spaces:
-        label = _label(space)
+        label = space.label
         for name in (label, space.name, space.long_name):
             if name and label in seen:
                 rooms.setdefault(fold(name), set()).add(label)
     return Names(types, storeys, {name: frozenset(found) for name, found in rooms.items()})
-
-
-def _label(space: ModelSpace) -> str:
-    return " ".join(text for text in (space.name, space.long_name) if text) or space.global_id
 
 
 def meant_by(line: DeclaredArea, names: Names) -> tuple[object, ...]:

@@ -105,8 +105,7 @@ def _room(space: ModelSpace) -> Room | None:
     if footprint.is_empty:
         return None
     heights = np.concatenate([mesh.vertices[:, 2] for mesh in space.solids])
-    label = " ".join(text for text in (space.name, space.long_name) if text) or space.global_id
-    return Room(space.global_id, label, footprint, float(heights.min()), float(heights.max()), space.external)
+    return Room(space.global_id, space.label, footprint, float(heights.min()), float(heights.max()), space.external)
 
 
 def _standing_plan(wall: ModelWall, meshes: Sequence[Mesh], points: NDArray[np.float64]) -> Any:

@@ -27,7 +27,7 @@ from takeoff.model import CavityKind, Source
 from tests.elevation_builder import ElevationModel, Setting
 from tests.end_to_end.test_round_trip import DEPTHS, SHAPES
 from tests.ifc_builder import Builder
-from tests.odd_wall_builder import LINED, curved_wall
+from tests.odd_wall_builder import LINED, bent_wall, curved_wall
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = sorted((ROOT / "sample_models").glob("*.ifc"))
@@ -121,7 +121,7 @@ def test_each_cavity_bears_its_quantities_and_is_a_part_of_its_wall(house: tuple
     scale = ifcopenshell.util.unit.calculate_unit_scale(file)
     parts = {sets_of(part)[CAVITY_SET]["CavityId"]: part for part in file.by_type("IfcBuildingElementPart")}
     parts |= {sets_of(part)[CAVITY_SET]["CavityId"]: part for part in file.by_type("IfcVirtualElement")}
-    holes = Counter(hole.cavity_id for hole in result.fill_plan().holes)
+    holes = Counter(hole.cavity_id for hole in result.fill.holes)
     seen = 0
     for row in result.results:
         for layer in row.layers:
@@ -225,6 +225,20 @@ def test_a_curved_wall_with_a_window_survives_the_file(towards_centre: bool, tmp
     # Bodies are written with corners on their arcs; beside the window, whose jambs are straight, chords stay.
     assert two == pytest.approx(one, rel=2e-3)
     assert drawn_differently(tmp_path / "again.ifc", 1) == {}
+
+
+@pytest.mark.parametrize("line", [((0, 0), (5, 0), (5, 3)), ((0, 0), (4, 0), (4, 3), (0, 3))])
+def test_a_wall_bent_in_plan_survives_the_file(line: tuple[tuple[float, float], ...], tmp_path: Path) -> None:
+    model = Builder("IFC2X3", "INCH")
+    bent_wall(model, line, height=2.6)
+    path = model.save(tmp_path / "bent.ifc")
+    laid = take_off(path)
+    assert [layer.frame.source for row in laid.results for layer in row.layers] == [Source.LAID_OUT] * (len(line) - 1)
+    write_ifc(path, laid, tmp_path / "again.ifc")
+    assert not faults(tmp_path / "again.ifc") - faults(path)
+    read = take_off(tmp_path / "again.ifc")
+    assert {layer.frame.source for row in read.results for layer in row.layers} == {Source.MODELLED}
+    assert_same_cavities(laid, read)
 
 
 def drawn_differently(path: Path, step: int) -> dict[str, tuple[float, float]]:

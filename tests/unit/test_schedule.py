@@ -87,7 +87,7 @@ def test_glued_netting_takes_adhesive_along_the_lines_and_staples_along_the_top(
 
 def test_patches_are_as_many_as_holes_where_the_job_asks_for_them():
     job = read_job("[netting]\nclose_holes = true")
-    holes = len(takeoff_of((plain_wall(),)).fill_plan().holes)
+    holes = len(takeoff_of((plain_wall(),)).fill.holes)
     assert line("patches", job).net == holes > 0
 
 
@@ -132,7 +132,7 @@ def test_what_is_ordered_holds_the_gross_quantity():
 def test_the_schedule_agrees_with_the_load_list_of_the_crew_sheets():
     takeoff = takeoff_of((plain_wall(), double_wall()))
     schedule = material_schedule(takeoff.schedule_basis(), JOB)
-    load = truck_load(takeoff.fill_plan(), takeoff.results, JOB)
+    load = truck_load(takeoff.fill, takeoff.results, JOB)
     lines = {each.code: each for each in schedule.lines}
     assert lines["fibre"].net == pytest.approx(load.fibre_mass)
     assert lines["netting"].net == pytest.approx(load.netting_area)
