@@ -37,6 +37,8 @@ _FILLED = 1e-4
 """Share of the plan that the lengths may leave or cover twice."""
 _SQUARE = np.sin(np.radians(1.0))
 """Lengths within a degree of a right angle meet squarely."""
+_STANDS_IN = 0.1
+"""Share of a member's plan that makes it one of a length's members; a plate that runs on past a corner shares less."""
 _NO_WALL = 0.6
 """m; no wall without layers is thicker than this from face to face unless it is bent."""
 _UP = np.array([0.0, 0.0, 1.0])
@@ -218,12 +220,18 @@ def _cut_area(opening: ModelOpening, body: Sequence[Mesh], axes: Axes) -> float:
 
 
 def _parts_in(parts: Sequence[ModelPart], facet: Facet, zero: NDArray[np.float64]) -> tuple[ModelPart, ...]:
-    """Parts with those of their solids whose middle stands in a length."""
+    """Parts with those of their solids whose middle stands in a length, or that stand in it with a fair share.
+
+    The post at the end of a length that runs through a corner stands mostly past the bisector.
+    """
     plan = shapely.buffer(facet.plan, 0.02, join_style="mitre")
     found: list[ModelPart] = []
     for part in parts:
+        flat = [mesh.vertices[:, :2] - zero[:2] for mesh in part.solids]
         middles = [bounds(mesh).mean(axis=0)[:2] - zero[:2] for mesh in part.solids]
-        inside = shapely.intersects(plan, shapely.points(np.array(middles).reshape(-1, 2)))
+        hulls = shapely.convex_hull(np.array([shapely.multipoints(points) for points in flat], dtype=object))
+        shares = shapely.area(shapely.intersection(hulls, facet.plan)) > _STANDS_IN * shapely.area(hulls)
+        inside = shapely.intersects(plan, shapely.points(np.array(middles).reshape(-1, 2))) | shares
         solids = tuple(mesh for mesh, keep in zip(part.solids, np.atleast_1d(inside), strict=True) if keep)
         if solids:
             found.append(replace(part, solids=solids))
