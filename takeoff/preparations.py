@@ -17,7 +17,19 @@ from takeoff.fill import CavityFill, FillPlan
 from takeoff.fill_order import Preparation, PreparationKind, plan_preparations
 from takeoff.framing.role_words import is_service
 from takeoff.job_sections import Preparations
-from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Method, Model, StudLayer, WallTakeoff
+from takeoff.model import (
+    Cavity,
+    Finding,
+    LayerTakeoff,
+    Member,
+    MemberRole,
+    Method,
+    Model,
+    Severity,
+    StudLayer,
+    WallTakeoff,
+)
+from takeoff.wall_faults import WALL_FAULTS, fault_text
 from takeoff.wall_rules import matches
 
 UNDER_PLATES = 0.25
@@ -72,22 +84,36 @@ def meets_of(model: Model, settings: Preparations) -> Meets:
     return Meets(roof_surfaces(model.roofs), tops, settings)
 
 
-def all_preparations(results: Sequence[WallTakeoff], plan: FillPlan, meets: Meets) -> tuple[Preparation, ...]:
-    """Everything that is done before the netting, in the order of the cavities."""
+def prepared(
+    results: Sequence[WallTakeoff], plan: FillPlan, meets: Meets
+) -> tuple[tuple[Preparation, ...], tuple[Finding, ...]]:
+    """Everything that is done before the netting, in the order of the cavities, and findings about walls for which what
+    they meet could not be found: these keep what the plan alone asks for."""
     fills = {fill.cavity_id: fill for fill in plan.cavities}
     own: dict[str, list[Preparation]] = {}
     for item in plan_preparations(plan):
         own.setdefault(item.cavity_id, []).append(item)
-    found: list[Preparation] = []
+    items: list[Preparation] = []
+    findings: list[Finding] = []
     for wall in results:
-        for taken in wall.layers:
-            extra: dict[str, list[Preparation]] = {}
-            for item in _met(wall, taken, fills, meets):
+        extra: dict[str, list[Preparation]] = {}
+        try:
+            for item in [each for taken in wall.layers for each in _met(wall, taken, fills, meets)]:
                 extra.setdefault(item.cavity_id, []).append(item)
-            for cavity in taken.cavities:
-                found += own.get(cavity.cavity_id, [])
-                found += extra.get(cavity.cavity_id, [])
-    return tuple(found)
+        except WALL_FAULTS as fault:
+            findings.append(_not_found(wall, fault))
+        for cavity in [cavity for taken in wall.layers for cavity in taken.cavities]:
+            items += own.get(cavity.cavity_id, [])
+            items += extra.get(cavity.cavity_id, [])
+    return tuple(items), tuple(findings)
+
+
+def _not_found(wall: WallTakeoff, fault: BaseException) -> Finding:
+    return Finding(
+        "preparations-not-found", Severity.WARNING,
+        f"{fault_text('Which baffles, blockers and boxes it needs could not be found', fault)}, and look on site.",
+        wall.wall.wall_id, wall.wall.wall_id, wall.wall.ifc_class, wall.wall.name,
+    )  # fmt: skip
 
 
 def _met(wall: WallTakeoff, taken: LayerTakeoff, fills: dict[str, CavityFill], meets: Meets) -> Iterator[Preparation]:

@@ -17,7 +17,7 @@ from takeoff.labour_days import work_plan
 from takeoff.model import Finding, Model, WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.preparation_tables import PREPARATIONS
-from takeoff.preparations import all_preparations, meets_of
+from takeoff.preparations import meets_of, prepared
 from takeoff.price_book import PriceBook
 from takeoff.schedule_basis import Basis, BasisSources, schedule_basis
 from takeoff.schedule_tables import SCHEDULE, LineRow
@@ -157,6 +157,7 @@ def gathered(model: Model, walls: Sequence[PlannedWall], job: Job, assumptions: 
     ordered = in_order(walls)
     results = tuple(wall.result for wall in ordered)
     plan = plan_of(ordered, hose_settings(job))
+    preparations, told = prepared(results, plan, meets_of(model, job.preparations))
     return Takeoff(
         model_name=PurePath(model.path).name,
         project_name=model.project_name,
@@ -164,11 +165,11 @@ def gathered(model: Model, walls: Sequence[PlannedWall], job: Job, assumptions: 
         length_unit=model.length_unit,
         length_unit_m=model.length_unit_m,
         results=results,
-        findings=all_findings(model.findings, results),
+        findings=(*all_findings(model.findings, results), *told),
         assumptions=tuple(assumptions),
         job=job,
         fill=plan,
-        preparations=all_preparations(results, plan, meets_of(model, job.preparations)),
+        preparations=preparations,
         true_north=model.true_north if model.true_north_stated else None,
     )
 

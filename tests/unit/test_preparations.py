@@ -12,13 +12,14 @@ from shapely import Polygon, box
 
 import takeoff
 from geometry.solids import extruded
+from takeoff import preparations
 from takeoff.eaves import roof_surfaces
 from takeoff.fill import plan_fill
 from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.job import default_job, read_job
 from takeoff.job_sections import Preparations
 from takeoff.model import MemberRole, Model, ModelSpace, OpenSide, Source, WallTakeoff
-from takeoff.preparations import Meets, all_preparations, is_box, meets_of
+from takeoff.preparations import Meets, is_box, meets_of, prepared
 from takeoff.truck_load import truck_load
 from tests.records_builder import cavity, layer_takeoff, member, mesh_member, plain_wall, takeoff_of
 
@@ -34,7 +35,7 @@ def bays(*cavities, **changes: object) -> WallTakeoff:
 
 
 def found(wall: WallTakeoff, meets: Meets = NOTHING) -> list[Preparation]:
-    return list(all_preparations([wall], plan_fill([wall]), meets))
+    return list(prepared([wall], plan_fill([wall]), meets)[0])
 
 
 def kinds(wall: WallTakeoff, meets: Meets = NOTHING) -> Counter[PreparationKind]:
@@ -192,3 +193,15 @@ def test_parts_of_a_takeoff_share_its_preparations_out():
 def test_a_bay_with_no_front_is_still_prepared():
     hidden = cavity(1, BAY, "W", front=Polygon())
     assert kinds(bays(hidden)) == {PreparationKind.BEFORE_SHEATHING: 1}
+
+
+def test_a_wall_whose_surroundings_cannot_be_judged_keeps_what_the_plan_asks_for_and_says_so(monkeypatch):
+    def failing(*_):
+        raise ValueError("a roof without faces")
+
+    monkeypatch.setattr(preparations, "eaves_of", failing)
+    narrow = bays(cavity(1, box(0.05, 0.05, 0.12, 2.35), "W"))
+    items, (finding,) = prepared([narrow], plan_fill([narrow]), NOTHING)
+    assert [item.kind for item in items] == [PreparationKind.HAND_FILL]
+    assert (finding.code, finding.wall_id) == ("preparations-not-found", "W")
+    assert "a roof without faces" in finding.message
