@@ -128,10 +128,8 @@ def _extensions(topics: Sequence[Topic]) -> bytes:
         "TopicType": list(TOPIC_TYPES.values()),
         "TopicStatus": list(STATUSES),
         "TopicLabel": sorted({topic.code for topic in topics}),
-        "SnippetType": [],
         "Priority": list(PRIORITIES.values()),
         "UserIdType": [AUTHOR],
-        "Stage": [],
     }
     root = ElementTree.Element(f"{{{_XSD}}}schema")
     redefined = ElementTree.SubElement(root, f"{{{_XSD}}}redefine", schemaLocation="markup.xsd")

@@ -121,8 +121,11 @@ def _description(group: Sequence[Finding], walls: Mapping[str, Wall]) -> str:
     """What was found: the sentence itself for one, all of them with their places for several."""
     if len(group) == 1:
         return "\n".join([group[0].message, *facts(group[0], walls)])
-    lines = [f"{len(group)} findings of one kind; a viewpoint and a comment for each."]
-    lines += [f"{number}. {place_name(each, walls)}: {each.message}" for number, each in enumerate(group, start=1)]
+    alike = len({each.message for each in group}) == 1
+    lines = [group[0].message] if alike else []
+    lines.append(f"Found {len(group)} times; a viewpoint and a comment for each.")
+    for number, each in enumerate(group, start=1):
+        lines.append(f"{number}. {place_name(each, walls)}" + ("" if alike else f": {each.message}"))
     return "\n".join(lines)
 
 

@@ -231,3 +231,17 @@ def test_a_place_in_a_wall_is_seen_from_its_fill_side_and_one_in_a_room_from_its
     spot, way = seen[(room.global_id,)]
     assert ((corners.min(axis=0) < spot) & (spot < corners.max(axis=0))).all()
     assert way == pytest.approx([1.0, 0.0, 0.0], abs=1e-6)
+
+
+def test_a_sentence_that_many_share_is_said_once_above_their_places(house):
+    takeoff = house[1]
+    walls = {row.wall.wall_id: row.wall for row in takeoff.results}
+    few = one_per_wall(takeoff, Severity.INFO)[:3]
+    (topic,) = topics_of(few, walls)
+    assert topic.description.splitlines()[0] == "Made up."
+    assert topic.description.count("Made up.") == 1
+    assert all(walls[each.wall_id].name in topic.description for each in few)
+    other = Finding("wall-failed", Severity.INFO, "Another.", few[0].wall_id)
+    (topic,) = topics_of([*few, other], walls)
+    assert topic.description.count("Made up.") == 3
+    assert topic.description.count("Another.") == 1
