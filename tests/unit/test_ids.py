@@ -12,7 +12,9 @@ from typing import Any
 
 import pytest
 from ifctester import ids
+from typer.testing import CliRunner
 
+from reports.cli import app
 from reports.ids_check import Request, requests_of
 from reports.ids_out import ids_bytes, made_ids, write_ids
 from reports.ids_wishes import IFC2X3, IFC4, IFC4X3, WISHES
@@ -160,3 +162,18 @@ def test_the_file_itself_finds_what_the_survey_finds(schema: str, tmp_path: Path
         read = ids.open(str(tmp_path / "needs.ids"))
         read.validate(model.file, should_filter_version=True)
         assert {one.name for one in read.specifications if one.status is False} == failing
+
+
+def test_the_survey_asks_only_where_something_is_missing_and_writes_the_file(tmp_path: Path) -> None:
+    good, bad = good_model(), good_model()
+    unset_external(bad)
+    for name, model in (("good", good), ("bad", bad)):
+        model.save(tmp_path / f"{name}.ifc")
+    runner = CliRunner()
+    plain = runner.invoke(app, ["survey", str(tmp_path / "good.ifc")])
+    asking = runner.invoke(app, ["survey", str(tmp_path / "bad.ifc"), "--ids", str(tmp_path / "needs.ids")])
+    assert (plain.exit_code, asking.exit_code) == (0, 0)
+    assert "To ask the architect for" not in plain.stdout
+    assert "To ask the architect for" in asking.stdout
+    assert "outside walls: 2 of 5" in " ".join(asking.stdout.split())
+    assert (tmp_path / "needs.ids").read_bytes() == ids_bytes()
