@@ -46,6 +46,10 @@ def to_dxf(drawing: Drawing) -> bytes:
         space = document.modelspace()
         for shape in drawing.shapes:
             _add(shape, space, drawing.scale)
+        # The library lists classes in the order of a set, which changes from run to run.
+        classes = document.classes
+        classes.add_required_classes(document.dxfversion)
+        classes.classes = dict(sorted(classes.classes.items()))
         stream = io.StringIO()
         document.write(stream)
     finally:
