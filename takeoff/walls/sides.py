@@ -17,6 +17,13 @@ _BESIDE = 0.3
 """m from the wall's face to where the room beside it is looked for: past linings and skirtings, within any room."""
 _STANDING = 1.0
 """m above the wall's foot: within the room even where a gable rises above its ceiling."""
+_QUARTERS = (0.25, 0.5, 0.75)
+_ALONG = tuple(0.1 * number for number in range(1, 10))
+"""Parts of a wall's length at which the rooms beside it are looked for; its ends lie in the walls that it meets."""
+_MOSTLY = 0.5
+"""Share of a side's length without a room from which the wall is taken as an outside wall there."""
+_WORTH_TELLING = 1.0
+"""m; a wall with rooms on both sides but for less than this may as well meet a shaft or a thick wall there."""
 _MEMBRANE = 0.006
 """m; a layer up to this thickness (membrane, paint, paper) keeps nobody from hanging netting."""
 
@@ -42,8 +49,9 @@ def sides_of(
     wall: ModelWall, axes: LocalAxes, extent: NDArray[np.float64], rule: WallRule, surroundings: Surroundings
 ) -> Sides:
     """Look at both sides of a wall. extent: (2, 3) float64, m, its box in raw axes."""
-    points = _points_beside(axes, extent)
-    rooms = tuple(_rooms_at(side, surroundings) for side in points)
+    points = _points_beside(axes, extent, _QUARTERS)
+    beside = [surroundings.rooms_at(side) for side in _points_beside(axes, extent, _ALONG)]
+    rooms = (_each_once(beside[0]), _each_once(beside[1]))
     indoors = tuple(any(not room.external for room in found) for found in rooms)
     by_rooms = any(indoors) or any(rooms[0] + rooms[1])
     outward = points[1] - points[0]
@@ -52,26 +60,40 @@ def sides_of(
         return surroundings.is_inside(wall.global_id, points[side], outward if side else -outward)
 
     sure = by_rooms and any(indoors)
-    inside = (indoors[0], indoors[1]) if sure else (walled_in(0), walled_in(1))
+    outside = [
+        _share_outside(found) if all(indoors) and not walled_in(side) else 0.0 for side, found in enumerate(beside)
+    ]
+    roomy = tuple(found and share < _MOSTLY for found, share in zip(indoors, outside, strict=True))
+    inside = (roomy[0], roomy[1]) if sure else (walled_in(0), walled_in(1))
     external, reason = _external(wall, rule, inside, by_rooms=sure)
     doubted = sure and rule.external is None and wall.external is all(inside)
     # What lies between linings and a shaft has no room either, but other walls round it.
     doubts = _doubts(wall) if doubted and (wall.external or not walled_in(int(inside[0]))) else ()
+    silent = rule.external is None and wall.external is None
+    length = max(outside) * float(extent[1, 0] - extent[0, 0])
+    if silent and length >= _WORTH_TELLING:
+        doubts = (*doubts, _partly_outside(wall, max(outside), external=external))
     return Sides((rooms[0], rooms[1]), inside, external, reason, doubts)
 
 
-def _points_beside(axes: LocalAxes, extent: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """World points beside the low and the high face: each (3, 3) m, at a quarter, half and three quarters."""
+def _points_beside(
+    axes: LocalAxes, extent: NDArray[np.float64], along: Sequence[float]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """World points beside the low and the high face: each (n, 3) m, at n parts of the length."""
     low, high = extent
-    x = low[0] + (high[0] - low[0]) * np.array([0.25, 0.5, 0.75])
-    z = np.full(3, low[2] + min(_STANDING, (high[2] - low[2]) / 2.0))
-    near = axes.to_world(np.stack([x, np.full(3, low[1] - _BESIDE), z], axis=1))
-    far = axes.to_world(np.stack([x, np.full(3, high[1] + _BESIDE), z], axis=1))
+    x = low[0] + (high[0] - low[0]) * np.array(along)
+    z = np.full(len(x), low[2] + min(_STANDING, (high[2] - low[2]) / 2.0))
+    near = axes.to_world(np.stack([x, np.full(len(x), low[1] - _BESIDE), z], axis=1))
+    far = axes.to_world(np.stack([x, np.full(len(x), high[1] + _BESIDE), z], axis=1))
     return near, far
 
 
-def _rooms_at(points: NDArray[np.float64], surroundings: Surroundings) -> tuple[Room, ...]:
-    found = surroundings.rooms_at(points)
+def _share_outside(beside: Sequence[Room | None]) -> float:
+    """Share of a side's places that no room holds, or one that the model calls outdoors."""
+    return sum(room is None or room.external for room in beside) / len(beside)
+
+
+def _each_once(found: Sequence[Room | None]) -> tuple[Room, ...]:
     return tuple({room.global_id: room for room in found if room is not None}.values())
 
 
@@ -104,6 +126,16 @@ def _doubts(wall: ModelWall) -> tuple[Finding, ...]:
             f"{said}. If that is wrong, mend IsExternal in the model or state external in the job file.",
             wall.global_id, wall.global_id, wall.ifc_class, wall.name,
         ),
+    )  # fmt: skip
+
+
+def _partly_outside(wall: ModelWall, share: float, *, external: bool) -> Finding:
+    taken = "an outside wall" if external else "an inside wall"
+    return Finding(
+        "wall-partly-outside", Severity.WARNING,
+        f"Rooms lie on both sides of it, but along {share:.0%} of its length there is none on one side; it was taken "
+        f"as {taken} as a whole. Have it parted in the model where the room ends, or state external in the job file.",
+        wall.global_id, wall.global_id, wall.ifc_class, wall.name, share, _MOSTLY, "of its length",
     )  # fmt: skip
 
 

@@ -80,6 +80,26 @@ def test_rooms_tell_where_the_model_is_silent(spaces, external, inner):
     assert found.external_reason.startswith("the model does not say")
 
 
+@pytest.mark.parametrize(
+    ("begins", "external", "inner", "told"),
+    [(2.6, True, 0, True), (1.3, False, None, True), (0.3, False, None, False), (0.0, False, None, False)],
+)
+def test_a_wall_with_rooms_along_part_of_a_side_is_judged_by_its_longer_part_and_told(begins, external, inner, told):
+    """A garage behind part of a facade does not make an inside wall of all of it."""
+    found = sides(NEAR, room("Garage", (begins, THICKNESS, 0.0, 4.0, 3.0, 2.4)))
+    assert (found.external, found.inner) == (external, inner)
+    assert [each.code for each in found.findings] == (["wall-partly-outside"] if told else [])
+    if told:
+        assert found.findings[0].measured == pytest.approx(begins / LENGTH, abs=0.06)
+
+
+def test_what_the_model_or_the_job_file_says_of_such_a_wall_holds():
+    garage = room("Garage", (2.6, THICKNESS, 0.0, 4.0, 3.0, 2.4))
+    assert sides(NEAR, garage, external=True).findings == ()
+    assert [each.code for each in sides(NEAR, garage, external=False).findings] == ["external-against-rooms"]
+    assert sides(NEAR, garage, rule=WallRule(external=False)).findings == ()
+
+
 def test_all_rooms_along_a_wall_are_named_once():
     left, right = room("A", (0.0, -3.0, 0.0, 1.5, 0.0, 2.4)), room("B", (1.5, -3.0, 0.0, 4.0, 0.0, 2.4))
     assert [found.label for found in sides(left, right).rooms[0]] == ["A", "B"]
