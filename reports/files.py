@@ -131,6 +131,15 @@ def check_target(folder: Path, kind: FolderKind = RESULTS) -> None:
         raise OutputError(f"there is no right to replace {folder}: choose another folder with --out")
 
 
+def check_new(path: Path) -> None:
+    """Raises OutputError where something stands in a file's place: a corrected job file, or the model, is not replaced.
+
+    Call it before the work begins.
+    """
+    if path.is_symlink() or path.exists():
+        raise OutputError(f"{path} is there already and is not replaced: name a new file, or remove that one first")
+
+
 def write_folder(folder: Path, files: Mapping[str, str | bytes]) -> None:
     """Writes files by their path in a folder, texts as UTF-8; it stands at its place only when all are on the disk."""
     with new_folder(folder) as draft:

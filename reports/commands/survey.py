@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from reports.commands.shared import JobPath, ModelPath, job_from, one_line_errors, plain_console, taken_off
-from reports.files import write_text
+from reports.files import OutputError, check_new, write_text
 from reports.ids_check import requests_of
 from reports.ids_out import write_ids
 from reports.survey import request_blocks, survey_blocks
@@ -28,6 +28,11 @@ def survey(
 ) -> None:
     """Survey a model: list its wall types, how each was understood, and what it lacks; write a job file to correct."""
     with one_line_errors():
+        for target in (out, ids):
+            if target is not None:
+                check_new(target)
+        if out is not None and out == ids:
+            raise OutputError(f"{out} cannot be the job file and the IDS file at once: name two files")
         chosen = job_from(job)
         read, result = taken_off(model, chosen)
         types = wall_types(read, result)

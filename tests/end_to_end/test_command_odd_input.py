@@ -192,6 +192,21 @@ def test_a_survey_of_hostile_names_writes_a_job_file_that_can_be_read_back(bayfi
     assert (code, said) == (0, "")
 
 
+@pytest.mark.parametrize("option", ["--out", "--ids"])
+def test_a_survey_replaces_no_file_that_is_there(bayfill, tmp_path, good, option):
+    """Neither the model itself nor a job file that was corrected."""
+    assert good
+    model = tmp_path / "good.ifc"
+    before = model.read_bytes()
+    code, _, said = bayfill("survey", model, option, model)
+    assert (code, said.count("\n")) == (2, 1)
+    assert "is there already and is not replaced" in said
+    assert model.read_bytes() == before
+    code, _, said = bayfill("survey", model, "--out", tmp_path / "both", "--ids", tmp_path / "both")
+    assert code == 2
+    assert not (tmp_path / "both").exists()
+
+
 def test_an_out_path_that_is_a_file_is_refused_and_kept(bayfill, tmp_path, good):
     assert good
     target = tmp_path / "notes.txt"
