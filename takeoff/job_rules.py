@@ -6,9 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from takeoff.job import Job, overrides_for
+from takeoff.layer_roles import chosen_layers
 from takeoff.model import Finding, Model, ModelWall, Severity, Source, WallTakeoff
 from takeoff.wall_rules import WallRule, idle_blocks
 from takeoff.walls.layer_places import layer_set_name
+
+_THIN_STUDS = 0.03
+"""m; furring of 38 mm is about the least that is filled (common practice, no published source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +46,16 @@ def with_rules_told(model: Model, results: Sequence[WallTakeoff], job: Job) -> t
         return model, tuple(results)
     rules = [rule_of(wall, job) for wall in model.walls]
     idle = tuple(_selects_nothing(title) for title in idle_blocks(job.wall, rules))
-    told = [_told(result, rule) if rule.applied else result for result, rule in zip(results, rules, strict=True)]
+    told = [
+        _told(result, rule, source) if rule.applied else result
+        for result, rule, source in zip(results, rules, model.walls, strict=True)
+    ]
     return replace(model, findings=(*model.findings, *idle)), tuple(told)
 
 
-def _told(result: WallTakeoff, rule: WallRule) -> WallTakeoff:
+def _told(result: WallTakeoff, rule: WallRule, source: ModelWall) -> WallTakeoff:
     result = replace(result, wall=replace(result.wall, job_rules=rule.holds))
-    findings = [*result.findings]
+    findings = [*result.findings, *_of_stud_layer(result, rule, source)]
     if rule.stud_offset is not None and rule.stud_depth is None:
         findings.append(_without_effect(result, "stud_offset", "it counts only together with stud_depth"))
     modelled = bool(result.layers) and all(layer.frame.source is Source.MODELLED for layer in result.layers)
@@ -56,6 +63,31 @@ def _told(result: WallTakeoff, rule: WallRule) -> WallTakeoff:
         reason = "the frame in the model was used; state read_frame = false to have it laid out"
         findings.append(_without_effect(result, f"framing '{rule.framing}'", reason))
     return replace(result, findings=tuple(findings))
+
+
+def _of_stud_layer(result: WallTakeoff, rule: WallRule, source: ModelWall) -> tuple[Finding, ...]:
+    """What is said where the layer that the job file names is not there, or no studs can be that thin."""
+    if rule.stud_layer is None:
+        return ()
+    layers = source.layers.layers if source.layers is not None else ()
+    stated = chosen_layers(layers, rule.stud_layer)
+    named = rule.stud_layer if isinstance(rule.stud_layer, str) else ", ".join(str(each) for each in rule.stud_layer)
+    if not any(stated):
+        names = "; ".join(f"{number}. {layer.material or layer.name}" for number, layer in enumerate(layers, start=1))
+        there = f"its layers are {names}" if names else "the model gives it no layers"
+        return (_without_effect(result, f"stud_layer '{named}'", there),)
+    thinnest = min(layer.thickness for layer, one in zip(layers, stated, strict=True) if one)
+    if thinnest >= _THIN_STUDS:
+        return ()
+    wall = result.wall
+    return (
+        Finding(
+            "stud-layer-thin", Severity.WARNING,
+            f"The job file names stud_layer '{named}' for this wall ({'; '.join(wall.job_rules)}), and that layer is "
+            f"only {thinnest * 1000:.0f} mm thick: see whether it is a board.",
+            wall.wall_id, wall.wall_id, wall.ifc_class, wall.name, thinnest, _THIN_STUDS, "m",
+        ),
+    )  # fmt: skip
 
 
 def _without_effect(result: WallTakeoff, what: str, why: str) -> Finding:

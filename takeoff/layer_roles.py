@@ -98,12 +98,17 @@ def roles_of(layers: Sequence[ModelLayer], job: Job, facts: LayerSetFacts = NO_F
     return tuple(roles)
 
 
-def _as_chosen(layers: Sequence[ModelLayer], job: Job, chosen: str | tuple[int, ...]) -> tuple[Judgement, ...]:
-    count = len(layers)
-    stated = [
+def chosen_layers(layers: Sequence[ModelLayer], chosen: str | tuple[int, ...]) -> list[bool]:
+    """Of each layer whether a job file means it, by numbers from 1 or by a pattern of its material or name."""
+    return [
         number in chosen if isinstance(chosen, tuple) else matches(chosen, layer.material or layer.name)
         for number, layer in enumerate(layers, start=1)
     ]
+
+
+def _as_chosen(layers: Sequence[ModelLayer], job: Job, chosen: str | tuple[int, ...]) -> tuple[Judgement, ...]:
+    count = len(layers)
+    stated = chosen_layers(layers, chosen)
     roles: list[Judgement] = []
     for number, layer in enumerate(layers, start=1):
         role, reason = layer_role(layer, job, LayerPlace(number, count))

@@ -193,3 +193,23 @@ def test_the_summary_says_which_rule_holds_for_which_walls(tmp_path: Path) -> No
     assert line.split()[0] == "2"
     assert "stud_layer 2" in line
     assert "North, South" in line
+
+
+@pytest.mark.parametrize("stated", ["9", '"Oak*"'])
+def test_a_stud_layer_that_is_none_of_the_walls_layers_is_told_with_those_that_are(tmp_path: Path, stated: str) -> None:
+    result = run(tmp_path, f'[[wall]]\nname = "North"\nstud_layer = {stated}\n')
+    (told,) = [finding for finding in result.findings if finding.code == "job-rule-without-effect"]
+    assert told.element_name == "North"
+    assert stated.strip('"') in told.message
+    assert "2. Material 7" in told.message
+    bare = run(tmp_path, '[[wall]]\nname = "Bare"\nstud_layer = 1\n')
+    (told,) = [finding for finding in bare.findings if finding.code == "job-rule-without-effect"]
+    assert "gives it no layers" in told.message
+
+
+def test_a_board_named_as_stud_layer_is_taken_and_told(tmp_path: Path) -> None:
+    result = run(tmp_path, '[[wall]]\nname = "North"\nstud_layer = 3\n')
+    (told,) = [finding for finding in result.findings if finding.code == "stud-layer-thin"]
+    assert (told.element_name, told.measured) == ("North", pytest.approx(0.012))
+    assert walls(result)["North"].status is Status.TAKEN_OFF
+    assert "stud-layer-thin" not in codes(run(tmp_path, '[[wall]]\nname = "North"\nstud_layer = 2\n'))
