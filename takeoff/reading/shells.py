@@ -63,12 +63,17 @@ def split_into_shells(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
     return _with_voids(shells)
 
 
+_FARTHEST_CELL = 2.0**62
+"""Cells of the welding grid from zero, as far as whole numbers go."""
+
+
 def weld(vertices: Vertices, faces: Faces, tolerance: float = WELD) -> tuple[Vertices, Faces]:
     """The same triangles with corners nearer than `tolerance` made one; collapsed triangles are dropped.
 
     A corner takes the place of the first one met in its cell of the grid or in a cell next to it.
     """
-    cells = np.floor(vertices / tolerance + 0.5).astype(np.int64)
+    # Senseless coordinates are told by the caller; here they only must not overflow.
+    cells = np.clip(np.floor(vertices / tolerance + 0.5), -_FARTHEST_CELL, _FARTHEST_CELL).astype(np.int64)
     first: dict[tuple[int, int, int], int] = {}
     target = np.empty(len(vertices), dtype=np.int64)
     kept: list[int] = []

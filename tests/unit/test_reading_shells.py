@@ -142,3 +142,10 @@ def test_a_closed_solid_is_kept_beside_an_open_one():
 
 def test_no_triangles_give_no_shell():
     assert split_into_shells(np.zeros((0, 3)), np.zeros((0, 3), dtype=int)) == ()
+
+
+def test_coordinates_beyond_all_sense_are_welded_without_a_warning():
+    corners = np.array([[1e30, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    vertices, faces = weld(corners, np.array([[0, 1, 2]]))
+    assert np.array_equal(vertices, corners)
+    assert faces.tolist() == [[0, 1, 2]]
