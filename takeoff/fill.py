@@ -22,11 +22,8 @@ from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes,
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
 from takeoff.model import Cavity, Finding, LayerTakeoff, Method, Severity, Wall, WallTakeoff
+from takeoff.walls.standing import floors_near
 
-FLOOR_LIMIT = 1.5
-"""m; a storey elevation farther than this from the underside of the wall is not taken for its floor."""
-FLOOR_SHARE = 0.5
-"""A wall of which more than this share lies below a storey's elevation does not stand on that floor."""
 SMALLEST_PART = 1e-3
 """m2; an unreached part below a hand's breadth square (about 3 cm x 3 cm) is not listed by itself."""
 
@@ -183,14 +180,12 @@ def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) ->
     """
     layer = taken.frame.layer
     foot = float(layer.axes.origin[2])
-    highest = min(FLOOR_LIMIT, FLOOR_SHARE * float(bounds(layer.outline)[1, 2]))
-
-    def above_foot(elevations: Sequence[float]) -> list[float]:
-        return [each - foot for each in elevations if -FLOOR_LIMIT <= each - foot <= highest]
-
-    near = above_foot(() if wall.storey_elevation is None else (wall.storey_elevation,)) or above_foot(floors)
+    height = float(bounds(layer.outline)[1, 2])
+    own = floors_near(foot, height, () if wall.storey_elevation is None else (wall.storey_elevation,))
+    near = [each - foot for each in own or floors_near(foot, height, floors)]
     floor = min(near, key=abs, default=0.0)
-    return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor)
+    storey = wall.storey if own else ""
+    return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor, storey)
 
 
 def _wish(place: FillPlace, hose: HoseSettings) -> RowWish:
@@ -362,13 +357,14 @@ def _out_of_reach(holes: Sequence[Hole], place: FillPlace, hose: HoseSettings) -
         )
     low = [hole.height for hole in holes if hole.height < -1e-9]
     if low:
+        storey = f"storey '{place.storey}'" if place.storey else "the nearest storey"
         found.append(
             Finding(
                 "hole-below-floor",
                 Severity.WARNING,
-                f"{len(low)} holes of stud layer {place.layer_key} lie up to {-min(low):.2f} m below the floor of its "
-                "storey; fill there from the storey below before its ceiling hangs, or have the wall end at the floor "
-                "in the model.",
+                f"{len(low)} holes of stud layer {place.layer_key} lie up to {-min(low):.2f} m below the floor of "
+                f"{storey}; fill there from the storey below before its ceiling hangs, or have the wall end at the "
+                "floor in the model.",
                 wall_id=place.wall_id,
                 measured=min(low),
                 limit=0.0,

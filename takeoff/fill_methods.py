@@ -18,7 +18,8 @@ from takeoff.model import Cavity, CavityKind, Method
 class FillPlace:
     """What the plan must know of the stud layer that cavities lie in.
 
-    floor: m, z of the floor in wall axes. insulated_reason: why the wall is insulated or not.
+    floor: m, z of the floor in wall axes. insulated_reason: why the wall is insulated or not. storey: whose floor that
+    is, where it is that of the wall's own storey.
     """
 
     wall_id: str
@@ -27,6 +28,7 @@ class FillPlace:
     insulated: bool = True
     insulated_reason: str = ""
     floor: float = 0.0
+    storey: str = ""
 
 
 def decide_methods(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings) -> list[tuple[Method, str]]:

@@ -58,6 +58,7 @@ from takeoff.walls import (
     notch_findings,
     restored,
     site_of,
+    told_where_they_stand,
     understand,
     with_layer_parts_told,
     without_insulation,
@@ -102,7 +103,8 @@ def take_off_model(model: Model, job: Job, *, progress: Progress | None = None, 
     model = without_insulation(with_layer_parts_told(model))
     site = site_of(model, job)
     understood = in_shares(lambda number: _understood(model.walls[number], site), len(model.walls), processes)
-    walls, junctions = _joined(tuple(map(_with_body, understood, model.walls)), model)
+    known = told_where_they_stand(tuple(map(_with_body, understood, model.walls)))
+    walls, junctions = _joined(known, model)
     hose = hose_settings(job)
     floors = tuple(sorted({wall.storey_elevation for wall in model.walls if wall.storey_elevation is not None}))
 

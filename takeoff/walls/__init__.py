@@ -5,6 +5,7 @@ from takeoff.walls.insulation_parts import without_insulation
 from takeoff.walls.layer_parts import with_layer_parts_told
 from takeoff.walls.measured import Site, site_of
 from takeoff.walls.overlaps import without_overlaps
+from takeoff.walls.standing import told_where_they_stand
 from takeoff.walls.understanding import understand
 
 __all__ = [
@@ -13,6 +14,7 @@ __all__ = [
     "notch_findings",
     "restored",
     "site_of",
+    "told_where_they_stand",
     "understand",
     "with_layer_parts_told",
     "without_insulation",

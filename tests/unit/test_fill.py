@@ -354,8 +354,9 @@ def test_a_wall_drawn_from_the_storey_below_stands_on_the_floor_that_is_nearest(
 
 def test_holes_below_the_floor_are_a_finding():
     low = [bay(1, top=0.45), bay(2, 0.5)]
-    sunk = replace(PLACE, floor=0.5)
+    sunk = replace(PLACE, floor=0.5, storey="Upper")
     (finding,) = [each for each in planned(low, place=sunk)[0].findings if each.code == "hole-below-floor"]
     assert finding.measured is not None
     assert finding.measured < 0.0
+    assert "below the floor of storey 'Upper'" in finding.message
     assert not any(each.code == "hole-below-floor" for each in planned(low)[0].findings)
