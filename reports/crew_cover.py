@@ -158,14 +158,13 @@ def load_rows(load: TruckLoad, system: UnitSystem) -> list[tuple[str, str]]:
     def length(metres: float) -> str:
         return format_length(metres, system, decimal=True)
 
-    few, many = load.staples
+    held = load.fastening
     rows = [
         ("netting", format_area(load.netting_area, system)),
         ("fibre, in place", format_volume(load.fibre_volume, system)),
         ("fibre, mass", format_mass(load.fibre_mass, system)),
-        ("staples, if all lines are stapled", f"{few} to {many} on {length(load.line_length)}"),
-        ("staples, if the netting is glued", f"{load.staples_when_glued} on {length(load.top_plate_length)}"),
-        ("glue line, if the netting is glued", length(load.line_length)),
+        ("staples", f"{held.staples} along {length(held.stapled_length + held.glued_top_plate)}"),
+        *([("glue line of netting", length(held.glued_length))] if held.glued_length else []),
     ]
     if not load.netting_area:
         rows = [("nothing is blown", "no netting, no fibre")]

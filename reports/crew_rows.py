@@ -12,9 +12,11 @@ from reports.summary import plural
 from takeoff.density import CavityMass, Core
 from takeoff.fill import Pass
 from takeoff.fill_order import Preparation, PreparationKind
+from takeoff.job import Job
 from takeoff.model import Cavity, MemberRole, Method, Source
-from takeoff.netting_lines import NettingLines, StapleSpacing, staples, staples_when_glued
+from takeoff.netting_lines import NettingLines
 from takeoff.preparations import is_box
+from takeoff.truck_load import Fastening
 from takeoff.units import UnitSystem, format_area, format_length, format_mass, format_volume
 
 BEFORE = {
@@ -130,18 +132,22 @@ def netting_cells(lines: NettingLines, system: UnitSystem) -> list[tuple[str, st
     ]
 
 
-def netting_words(lines: NettingLines, system: UnitSystem) -> str:
-    """How many fasteners, stapled or glued."""
-    spacing = StapleSpacing()
-    few, many = staples(lines.total, spacing)
-    close, wide, glued = (
-        format_length(each, system) for each in (spacing.close, spacing.wide, spacing.glued_top_plate)
-    )
-    return (
-        f"Stapled: every {close} to {wide} along all lines, {few} to {many} staples. "
-        f"Glued: glue along all lines, staple the top plate about every {glued}, "
-        f"{staples_when_glued(lines, spacing)} staples. Common practice; the instructions of the netting go first."
-    )
+def netting_words(held: Fastening, job: Job) -> str:
+    """How the netting of one stud layer is fastened, the one way that holds for it, and how many staples."""
+    system, netting = job.report.units, job.netting
+    number = plural(held.staples, "staple")
+    if held.glued_length:
+        every = format_length(netting.glued_staple_spacing, system)
+        line = format_length(held.glued_length, system, decimal=True)
+        way = f"Glue along all lines, {line}; staple the top plate about every {every}, {number}."
+        if netting.fastening != "glue":
+            way = (
+                f"Steel studs: glue along all lines, {line}, never staple them; hold the top edge about every {every}, "
+                f"{number} where the top plate takes them."
+            )
+    else:
+        way = f"Staple along all lines about every {format_length(netting.staple_spacing, system)}, {number}."
+    return f"{way} Common practice; the instructions of the netting go first."
 
 
 # ---------------------------------------------------------------- cavities

@@ -42,7 +42,7 @@ from takeoff.model import Cavity
 from takeoff.netting_lines import netting_lines
 from takeoff.result import Takeoff
 from takeoff.shares import in_shares
-from takeoff.truck_load import density_table, job_masses, truck_load
+from takeoff.truck_load import density_table, fastening_of, job_masses, truck_load
 
 TEMPLATE = Path(__file__).parent / "data" / "crew_sheets.typ"
 PDF_NAME = "crew_sheets.pdf"
@@ -127,7 +127,9 @@ def sheet_texts(work: CrewWork, key: str, layout: Layout) -> dict[str, object]:
         "width": layout.drawing.width,
         "before": before_netting(plan, work.facts),
         "netting": netting_cells(lines, system) if lines else [],
-        "netting_words": netting_words(lines, system) if lines else "",
+        "netting_words": netting_words(fastening_of(plan.layer, lines, work.takeoff.job), work.takeoff.job)
+        if lines
+        else "",
         "rooms": room_words(plan),
         "closing": closing_words(plan),
         "columns": layout.page.columns,

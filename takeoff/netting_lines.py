@@ -1,14 +1,12 @@
 """Where netting is fastened: along plates, stud lines, wall ends and openings, with the length of each.
 
-Netting is taken to cover the whole face of a stud layer that is blown, openings cut out. Two ways of fastening it,
-both common practice without a published source: stapled along every line at 1 1/2 to 2 in, or glued along the lines and
-stapled along the top plate about every 2 ft.
+Netting is taken to cover the whole face of a stud layer that is blown, openings cut out. How it is held, and by how
+many staples, `takeoff.schedule` says.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor
 
 import numpy as np
 import shapely
@@ -17,7 +15,6 @@ from shapely import MultiPolygon, Polygon
 
 from geometry.solids import areal, depth_range, polygons_of, silhouette
 from takeoff.model import LayerTakeoff, MemberRole
-from takeoff.units import FOOT, INCH
 
 FloatArray = NDArray[np.float64]
 
@@ -58,16 +55,6 @@ class NettingLines:
         return self.edge + self.stud_lines
 
 
-@dataclass(frozen=True, slots=True)
-class StapleSpacing:
-    """m between staples. Common practice, no published source."""
-
-    close: float = 1.5 * INCH
-    wide: float = 2.0 * INCH
-    glued_top_plate: float = 2.0 * FOOT
-    """Along the top plate where the netting is glued."""
-
-
 def netting_lines(layer: LayerTakeoff) -> NettingLines:
     """The netting of one stud layer: its area and lines."""
     face = areal(silhouette(layer.frame.layer.outline))
@@ -79,22 +66,6 @@ def netting_lines(layer: LayerTakeoff) -> NettingLines:
     return NettingLines(
         layer.frame.layer.key, float(netting.area), top, bottom, ends, around, float(sum(uprights)), len(uprights)
     )
-
-
-def staples(length: float, spacing: StapleSpacing | None = None) -> tuple[int, int]:
-    """Fewest and most staples along a line of a length in m that is stapled all along.
-
-    >>> staples(2.0 * 12 * INCH)
-    (12, 16)
-    """
-    spacing = spacing or StapleSpacing()
-    return ceil(length / spacing.wide - 1e-9), ceil(length / spacing.close - 1e-9)
-
-
-def staples_when_glued(lines: NettingLines, spacing: StapleSpacing | None = None) -> int:
-    """Staples along the top plate of glued netting: one at each end and at equal steps between."""
-    spacing = spacing or StapleSpacing()
-    return floor(lines.top_plate / spacing.glued_top_plate + 1e-9) + 1 if lines.top_plate > 0.0 else 0
 
 
 def _edges(netting: Polygon | MultiPolygon, cut: Polygon | MultiPolygon) -> tuple[float, float, float, float]:

@@ -276,8 +276,13 @@ def _roomed(
 
 
 def is_glued(layer: BasisLayer, job: Job) -> bool:
-    """Whether the netting of a stud layer is glued: where the job says so, and always on steel studs."""
-    return job.netting.fastening == "glue" or layer.studs == "steel"
+    """Whether the netting of a stud layer is glued."""
+    return netting_is_glued(layer.studs, job)
+
+
+def netting_is_glued(studs: str, job: Job) -> bool:
+    """Whether netting on studs of this material is glued: where the job says so, and always on steel studs."""
+    return job.netting.fastening == "glue" or studs == "steel"
 
 
 def line_length(layer: BasisLayer) -> float:
@@ -286,11 +291,16 @@ def line_length(layer: BasisLayer) -> float:
 
 
 def staple_count(layer: BasisLayer, job: Job) -> int:
-    """Staples of one stud layer: along every line, or along the top plate of glued netting."""
-    if is_glued(layer, job):
+    """Staples of one stud layer."""
+    return staples_along(line_length(layer), layer.top_plate, is_glued(layer, job), job)
+
+
+def staples_along(lines: float, top_plate: float, glued: bool, job: Job) -> int:
+    """Staples along every line, m, or along the top plate, m, of glued netting: one at each end and between."""
+    if glued:
         spacing = job.netting.glued_staple_spacing
-        return floor(layer.top_plate / spacing + 1e-9) + 1 if layer.top_plate > 0.0 else 0
-    return ceil(line_length(layer) / job.netting.staple_spacing - 1e-9)
+        return floor(top_plate / spacing + 1e-9) + 1 if top_plate > 0.0 else 0
+    return ceil(lines / job.netting.staple_spacing - 1e-9)
 
 
 def _fastening(

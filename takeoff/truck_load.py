@@ -11,7 +11,9 @@ from takeoff.fill import FillPlan
 from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.job import Job
 from takeoff.model import Cavity, LayerTakeoff, Method, WallTakeoff
-from takeoff.netting_lines import StapleSpacing, netting_lines, staples, staples_when_glued
+from takeoff.netting_lines import NettingLines, netting_lines
+from takeoff.schedule import netting_is_glued, staples_along
+from takeoff.schedule_basis import studs_of
 
 WIDTH_STEP, DEPTH_STEP = 0.05, 0.005
 """m; batts are listed by width to the next 5 cm and depth to the next 5 mm, so that like pieces come together. Own
@@ -46,24 +48,38 @@ NO_PIECES = Pieces(0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
+class Fastening:
+    """How netting is held, as the schedule counts it: the job's way, on steel studs always glued."""
+
+    stapled_length: float
+    """m; lines stapled all along"""
+    glued_length: float
+    """m; lines glued all along"""
+    glued_top_plate: float
+    """m; of these, the top plates, which are stapled too"""
+    staples: int
+
+
+def fastening_of(layer: LayerTakeoff, lines: NettingLines, job: Job) -> Fastening:
+    """How the netting of one stud layer is held."""
+    glued = netting_is_glued(studs_of(layer), job)
+    count = staples_along(lines.total, lines.top_plate, glued, job)
+    return Fastening(0.0, lines.total, lines.top_plate, count) if glued else Fastening(lines.total, 0.0, 0.0, count)
+
+
+@dataclass(frozen=True, slots=True)
 class TruckLoad:
     """Net quantities of a job."""
 
     netting_area: float
     """m2"""
-    line_length: float
-    """m; all lines that hold the netting"""
-    top_plate_length: float
-    """m; of the lines, those along top plates"""
+    fastening: Fastening
+    """Of the netting."""
     fibre_volume: float
     """m3, in place"""
     fibre_mass: float
     """kg"""
     batts: tuple[Batts, ...]
-    staples: tuple[int, int]
-    """Fewest and most where all lines are stapled."""
-    staples_when_glued: int
-    """Along top plates, where the netting is glued along the lines."""
     baffles: Pieces = NO_PIECES
     """Eave baffles, their length along the wall."""
     blockers: Pieces = NO_PIECES
@@ -102,23 +118,25 @@ def truck_load(
     plan: FillPlan,
     results: Sequence[WallTakeoff],
     job: Job,
-    spacing: StapleSpacing | None = None,
     preparations: Sequence[Preparation] = (),
 ) -> TruckLoad:
     """Net quantities of the whole job. preparations: all of it, for baffles and blockers."""
     cavities = [cavity for wall in results for layer in wall.layers for cavity in layer.cavities]
-    lines = [netting_lines(layer) for layer in netted_layers(plan, results)]
+    netted = netted_layers(plan, results)
+    lines = [netting_lines(layer) for layer in netted]
+    held = [fastening_of(layer, each, job) for layer, each in zip(netted, lines, strict=True)]
     masses = job_masses(plan, cavities, job).values()
-    counts = [staples(each.total, spacing) for each in lines]
     return TruckLoad(
         netting_area=sum(each.area for each in lines),
-        line_length=sum(each.total for each in lines),
-        top_plate_length=sum(each.top_plate for each in lines),
+        fastening=Fastening(
+            sum(each.stapled_length for each in held),
+            sum(each.glued_length for each in held),
+            sum(each.glued_top_plate for each in held),
+            sum(each.staples for each in held),
+        ),
         fibre_volume=sum(mass.volume for mass in masses),
         fibre_mass=sum(mass.mass for mass in masses),
         batts=batt_pieces(plan, cavities),
-        staples=(sum(low for low, _ in counts), sum(high for _, high in counts)),
-        staples_when_glued=sum(staples_when_glued(each, spacing) for each in lines),
         baffles=_pieces(preparations, PreparationKind.EAVE_BAFFLE),
         blockers=_pieces(preparations, PreparationKind.BLOCKER),
     )

@@ -29,9 +29,11 @@ from reports.drawing import Area, Drawing
 from reports.files import OutputError
 from reports.sheet_files import write_sheets
 from takeoff.fill_order import Preparation, PreparationKind
+from takeoff.job import read_job
 from takeoff.model import Method
 from takeoff.netting_lines import netting_lines
 from takeoff.result import Takeoff
+from takeoff.truck_load import fastening_of
 from takeoff.units import parse_length
 from tests.drawing_checks import labels_off_the_page, meeting_labels
 from tests.records_builder import cavity, double_wall, failed_wall, left_out_wall, plain_wall, takeoff_of
@@ -135,12 +137,24 @@ def test_rooms_are_told_apart_only_where_there_are_two():
     assert room_words(work.plans[key]) == "Kitchen: 1, 3; Hall: 2"
 
 
-def test_netting_says_its_lines_and_both_ways_of_fastening():
-    lines = netting_lines(plain_wall().layers[0])
+def test_netting_says_its_lines_and_the_one_way_of_fastening_that_holds():
+    (layer,) = plain_wall().layers
+    lines = netting_lines(layer)
     assert ("all lines", "9.600 m") in netting_cells(lines, "metric")
-    words = netting_words(lines, "us")
-    assert 'Stapled: every 1 1/2" to 2"' in words
-    assert "staple the top plate about every 2'-0\"" in words
+    wood = read_job("", "job.toml")
+    words = netting_words(fastening_of(layer, lines, wood), wood)
+    assert "Staple along all lines" in words
+    assert "216 staples" in words
+    assert "lue" not in words
+    glue = read_job('[netting]\nfastening = "glue"\n', "job.toml")
+    words = netting_words(fastening_of(layer, lines, glue), glue)
+    assert "Glue along all lines" in words
+    assert "Staple along" not in words
+    bare = replace(layer.frame.layer, layers=())
+    steel = replace(layer, frame=replace(layer.frame, rule="steel-16in", layer=bare))
+    words = netting_words(fastening_of(steel, lines, wood), wood)
+    assert "Steel studs: glue along all lines" in words
+    assert "Staple along" not in words
     assert "ommon practice" in words
 
 

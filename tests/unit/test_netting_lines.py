@@ -12,7 +12,8 @@ from takeoff.density import mean_depth
 from takeoff.fill import plan_fill
 from takeoff.job import default_job, read_job
 from takeoff.model import LayerTakeoff, Member, MemberRole, Method
-from takeoff.netting_lines import StapleSpacing, netting_lines, staples, staples_when_glued
+from takeoff.netting_lines import netting_lines
+from takeoff.schedule import staples_along
 from takeoff.truck_load import batt_pieces, density_table, job_masses, netted_layers, truck_load
 from takeoff.units import FOOT, INCH
 from tests.records_builder import cavity, layer_takeoff, left_out_wall, member, plain_wall
@@ -113,18 +114,18 @@ def test_plates_and_blocking_are_no_stud_lines():
 
 def test_staples_stand_an_inch_and_a_half_to_two_inches_apart():
     # common practice, no published source
-    assert staples(12 * INCH) == (6, 8)
-    assert staples(0.0) == (0, 0)
+    assert 6 <= staples_along(12 * INCH, 12 * INCH, False, default_job()) <= 8
+    assert staples_along(0.0, 0.0, False, default_job()) == 0
 
 
 def test_glued_netting_is_stapled_along_the_top_plate_every_two_feet():
     # common practice, no published source: an 8 ft wall takes 5, one at each end and every 2 ft between
-    lines = replace(netting_lines(layer_takeoff(KEY)), top_plate=8 * FOOT)
-    assert staples_when_glued(lines) == 5
+    assert staples_along(100.0, 8 * FOOT, True, default_job()) == 5
 
 
 def test_another_spacing_is_kept():
-    assert staples(1.0, StapleSpacing(close=0.05, wide=0.1)) == (10, 20)
+    job = read_job('[netting]\nstaple_spacing = "50 mm"\n', "job.toml")
+    assert staples_along(1.0, 1.0, False, job) == 20
 
 
 # ---------------------------------------------------------------- the load
@@ -161,7 +162,7 @@ def test_only_blown_layers_are_netted():
     plan = plan_fill([wall])
     assert netted_layers(plan, [wall]) == ()
     load = truck_load(plan, [wall, left_out_wall()], default_job())
-    assert (load.netting_area, load.fibre_mass, load.staples, load.batts) == (0, 0, (0, 0), ())
+    assert (load.netting_area, load.fibre_mass, load.fastening.staples, load.batts) == (0, 0, 0, ())
 
 
 def test_batts_come_together_by_width_and_depth():
@@ -193,6 +194,9 @@ def test_staples_and_lines_are_summed_over_walls():
     walls = [plain_wall("WALL-A"), plain_wall("WALL-B")]
     load = truck_load(plan_fill(walls), walls, default_job())
     one = netting_lines(walls[0].layers[0])
-    assert load.line_length == pytest.approx(2 * one.total)
-    assert load.staples == tuple(2 * each for each in staples(one.total))
-    assert load.top_plate_length == pytest.approx(4.8)
+    assert load.fastening.stapled_length == pytest.approx(2 * one.total)
+    assert load.fastening.staples == 2 * staples_along(one.total, one.top_plate, False, default_job())
+    assert (load.fastening.glued_length, load.fastening.glued_top_plate) == (0.0, 0.0)
+    glued = truck_load(plan_fill(walls), walls, read_job('[netting]\nfastening = "glue"\n', "job.toml")).fastening
+    assert glued.glued_top_plate == pytest.approx(4.8)
+    assert (glued.stapled_length, glued.glued_length) == pytest.approx((0.0, 2 * one.total))

@@ -136,12 +136,12 @@ def test_the_schedule_agrees_with_the_load_list_of_the_crew_sheets():
     lines = {each.code: each for each in schedule.lines}
     assert lines["fibre"].net == pytest.approx(load.fibre_mass)
     assert lines["netting"].net == pytest.approx(load.netting_area)
-    low, high = load.staples
-    assert low <= lines["staples"].net <= high
-    glued = material_schedule(takeoff.schedule_basis(), read_job('[netting]\nfastening = "glue"'))
-    lines = {each.code: each for each in glued.lines}
-    assert lines["adhesive"].net == pytest.approx(load.line_length)
-    assert lines["staples"].net == load.staples_when_glued
+    assert lines["staples"].net == load.fastening.staples
+    glue = read_job('[netting]\nfastening = "glue"')
+    lines = {each.code: each for each in material_schedule(takeoff.schedule_basis(), glue).lines}
+    load = truck_load(takeoff.fill, takeoff.results, glue)
+    assert lines["adhesive"].net == pytest.approx(load.fastening.glued_length)
+    assert lines["staples"].net == load.fastening.staples
 
 
 def test_without_a_price_book_quantities_stand_without_packages():
