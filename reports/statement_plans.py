@@ -16,12 +16,11 @@ from reports.statement_words import (
     name_cut,
     unbroken,
 )
-from takeoff.envelope.settings import fill_of, grade_of, rule_of
+from takeoff.envelope.settings import fill_of, grade_of
 from takeoff.envelope.stack import FramingFacts
 from takeoff.model import Finding, Model
 from takeoff.plans.comparison import Agreement, Comparison
 from takeoff.plans.plan_check import PlanCheck
-from takeoff.thermal import film_rule, surface_film
 from takeoff.units import UnitSystem, format_resistance
 
 
@@ -122,11 +121,22 @@ def _few_notes(notes: Sequence[str], most: int) -> list[str]:
     return [*notes[: most - 1], f"{rest} more reasons why a wall has no U-value: wall_values.csv, findings.csv."]
 
 
+def films_words(check: PlanCheck, system: UnitSystem) -> str:
+    """The surface films that the U-values were worked out with, each pair once, the most used first."""
+    used = Counter(part.heat.films for part in check.envelope.parts if part.governing is not None and part.heat.films)
+    words = []
+    for (inside, outside), count in used.most_common():
+        pair = f"{format_resistance(inside.resistance, system)} and {format_resistance(outside.resistance, system)}"
+        lengths = "length" if count == 1 else "lengths"
+        words.append(f"{pair} for {count} {lengths} of wall ({outside.reason})")
+    sources = "; ".join(dict.fromkeys(film.source for films in used for film in films))
+    return f"Surface films, inner and outer face: {'; '.join(words)}. Source: {sources}. " if words else ""
+
+
 def _notes(model: Model, check: PlanCheck, system: UnitSystem) -> list[str]:
     """Assumptions with their sources, the most telling first."""
     job = check.takeoff.job
     fill = fill_of(job, FramingFacts("", False))
-    inside, outside = (surface_film(film_rule(rule_of(job)), inside=side) for side in (True, False))
     notes = [f"Fill: {fill.fibre.name}, {fill.fibre.source}."]
     if check.target is not None:
         mark = f" ({check.target.warning})" if check.target.warning else ""
@@ -137,11 +147,8 @@ def _notes(model: Model, check: PlanCheck, system: UnitSystem) -> list[str]:
         notes.append(f"Counted as nothing, since not known: {cut(', '.join(missing), 160)}. The real U-value is lower.")
     if not model.true_north_stated:
         notes.append("The model does not state true north: its y axis was taken as north. Check the orientations.")
-    notes.append(
-        f"Surface films {format_resistance(inside.resistance, system)} and "
-        f"{format_resistance(outside.resistance, system)} ({inside.source}). Air layers: "
-        f"{job.thermal.air_layers.replace('_', ' ')} unless the model calls them ventilated."
-    )
+    air = job.thermal.air_layers.replace("_", " ")
+    notes.append(f"{films_words(check, system)}Air layers: {air} unless the model calls them ventilated.")
     notes.append(
         f"Framing is what stands in the walls (modelled, or laid out by rule), each cavity counts with its own depth. "
         f"Installation grade {grade_of(job)}. Areas are those of the stud layer, openings deducted. Walls alone: no "

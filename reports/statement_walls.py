@@ -10,7 +10,7 @@ from takeoff.envelope.groups import AreaGroup, building
 from takeoff.envelope.walls import WallPart
 from takeoff.model import Status
 from takeoff.plans.plan_check import PlanCheck
-from takeoff.thermal import TransmittanceMethod, Verdict
+from takeoff.thermal import LayerResistance, TransmittanceMethod, Verdict
 from takeoff.totals import outcomes
 from takeoff.units import (
     UnitSystem,
@@ -178,7 +178,7 @@ def _build_up(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, obje
         area[part.type_label] = area.get(part.type_label, 0.0) + part.net
     largest = max(area, key=lambda name: area[name])
     part = max((each for each in parts if each.type_label == largest), key=lambda each: each.net)
-    rows = [_layer_row(part, number, system) for number in range(len(part.heat.layers))]
+    rows = [_layer_row(part, layer, system) for layer in part.heat.layers]
     studs = [
         "stud layer" if len(part.layers) == 1 else f"{len(part.layers)} stud layers",
         format_length(sum(layer.frame.layer.depth for layer in part.layers), system),
@@ -187,6 +187,8 @@ def _build_up(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, obje
         _fill_source(part),
     ]
     rows.insert(part.heat.layers_before_studs, studs)
+    films = [_film_row(film, system) for film in part.heat.films]
+    rows = [*films[:1], *rows, *films[1:]]
     name = part.wall.wall.name or part.wall.wall.wall_id
     return {
         "title": f"{name_cut(largest, 60)} (wall '{name_cut(name, 40)}', framing {_share(part.framing / part.net)})",
@@ -196,8 +198,11 @@ def _build_up(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, obje
     }
 
 
-def _layer_row(part: WallPart, number: int, system: UnitSystem) -> list[str]:
-    layer = part.heat.layers[number]
+def _film_row(film: LayerResistance, system: UnitSystem) -> list[str]:
+    return [film.name, "", "", format_resistance(film.resistance, system), cut(f"{film.reason}; {film.source}", 240)]
+
+
+def _layer_row(part: WallPart, layer: LayerResistance, system: UnitSystem) -> list[str]:
     conductivity = "" if layer.conductivity is None else format_conductivity(layer.conductivity, system)
     known = layer.name not in part.heat.missing
     told = layer.source if layer.resistance > 0.0 else layer.reason

@@ -29,7 +29,7 @@ class Room:
     sides: int = 8
     storeys: int = 12
     rooms: int = 14
-    layers: int = 12
+    layers: int = 14
     aside: int = 6
     lines: int = 24
     claims: int = 10

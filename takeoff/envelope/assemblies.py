@@ -70,6 +70,8 @@ class Heat:
     steel: bool = False
     reason: str = ""
     findings: tuple[Finding, ...] = ()
+    films: tuple[LayerResistance, ...] = ()
+    """The surface films that count, inside first; none where there is no U-value."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,6 +125,7 @@ def heat_of(wall: WallTakeoff, group: Sequence[LayerTakeoff], job: Job, *, outsi
         fill_resistance=fill_resistance,
         steel=steel,
         findings=(*(finding for each in planes for finding in each.findings), *found.findings, *said),
+        films=found.films,
     )
 
 

@@ -22,7 +22,7 @@ class WallValue:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LayerValue:
-    """One layer around the studs of one length of wall."""
+    """One layer around the studs of one length of wall, or one of its two surface films."""
 
     part: WallPart
     position: int
@@ -50,12 +50,18 @@ def verdict_of(part: WallPart, target: Target | None) -> Verdict | None:
 
 
 def layer_values(envelope: Envelope) -> list[LayerValue]:
-    """Every layer around the studs, wall by wall, from inside to outside."""
+    """The inside film, every layer around the studs and the outside film, wall by wall, from inside to outside."""
     return [
         LayerValue(part, position, layer)
         for part in envelope.parts
-        for position, layer in enumerate(part.heat.layers, start=1)
+        for position, layer in enumerate(
+            (*part.heat.films[:1], *part.heat.layers, *part.heat.films[1:]), start=0 if part.heat.films else 1
+        )
     ]
+
+
+def _film(part: WallPart, place: int) -> float | None:
+    return part.heat.films[place].resistance if part.heat.films else None
 
 
 def cavity_values(envelope: Envelope) -> list[CavityValue]:
@@ -119,6 +125,10 @@ WALL_VALUES: Table[WallValue] = Table(
                lambda r: _u_by(r.part, TransmittanceMethod.STEEL_TABLE)),
         number("u_steel_zones_W_m2K", "W/(m2 K)", "U by the zone method for steel studs",
                lambda r: _u_by(r.part, TransmittanceMethod.STEEL_ZONES)),
+        number("inside_film_m2K_W", "m2 K/W", "surface film of the inner face", lambda r: _film(r.part, 0)),
+        number("outside_film_m2K_W", "m2 K/W",
+               "film that counts for the outer face: an inside film where it looks into ventilated air or a room",
+               lambda r: _film(r.part, 1)),
         number("fill_r_m2K_W", "m2 K/W", "resistance of the blown fill over the depth of the studs",
                lambda r: r.part.heat.fill_resistance),
         number("target_W_m2K", "W/(m2 K)", "U-value that may not be exceeded",
@@ -135,13 +145,14 @@ WALL_VALUES: Table[WallValue] = Table(
 
 LAYER_VALUES: Table[LayerValue] = Table(
     "layer_values",
-    "One layer around the studs with the resistance that counts for it.",
+    "One layer around the studs, or one of the two surface films, with the resistance that counts for it.",
     "as wall_values.csv, then from inside to outside",
     (
         text("wall_id", "GlobalId of the wall", lambda r: r.part.wall.wall.wall_id),
         count("part", "number of the length in its wall, from 1", lambda r: r.part.number),
-        count("position", "1 is the innermost", lambda r: r.position),
-        text("material", "name in the model", lambda r: r.layer.name),
+        count("position", "1 is the innermost layer, 0 the inside film; the outside film is the last",
+              lambda r: r.position),
+        text("material", "name in the model, or inside or outside surface film", lambda r: r.layer.name),
         number("thickness_m", "m", "thickness", lambda r: r.layer.thickness),
         number("conductivity_W_mK", "W/(m K)", "conductivity, where the resistance is from one",
                lambda r: r.layer.conductivity),

@@ -23,6 +23,9 @@ NEGLIGIBLE = 0.002
 """m; an unknown sheet thinner than this (membrane, foil, paint) counts as nothing without a warning: at any
 conductivity of a sheet material it is worth less than 0.02 m2 K/W. Own rule."""
 
+INSIDE_FILM = "inside surface film"
+OUTSIDE_FILM = "outside surface film"
+
 DEEPEST_AIR_LAYER = 0.3
 """m; the end of the ISO 6946 table."""
 
@@ -67,6 +70,8 @@ class LayerResistances:
     assembly: Assembly
     layers: tuple[LayerResistance, ...]
     findings: tuple[Finding, ...]
+    films: tuple[LayerResistance, ...] = ()
+    """The surface films that count: the inside one, then the one of the other face."""
 
 
 def framing_resistance(depth: float, material: str = "softwood") -> LayerResistance:
@@ -133,9 +138,24 @@ def layers_to_resistances(
         planes.append(Plane(plane.name, plane.parts, continuous_insulation=insulation))
     inside = surface_film(settings.films, inside=True, direction=settings.direction)
     outside = inside if sheltered else surface_film(settings.films, inside=False, direction=settings.direction)
-    planes.insert(0, film_plane("inside surface film", inside.resistance, inside.source))
-    planes.append(film_plane("outside surface film", outside.resistance, outside.source))
-    return LayerResistances(Assembly(tuple(planes), tuple(missing)), tuple(rows), tuple(findings))
+    planes.insert(0, film_plane(INSIDE_FILM, inside.resistance, inside.source))
+    planes.append(film_plane(OUTSIDE_FILM, outside.resistance, outside.source))
+    films = (
+        LayerResistance(INSIDE_FILM, 0.0, None, inside.resistance, inside.source, "inside air"),
+        LayerResistance(
+            OUTSIDE_FILM, 0.0, None, outside.resistance, outside.source, _outside_reason(settings, sheltered=sheltered)
+        ),
+    )
+    return LayerResistances(Assembly(tuple(planes), tuple(missing)), tuple(rows), tuple(findings), films)
+
+
+def _outside_reason(settings: ResistanceSettings, *, sheltered: bool) -> str:
+    """Why the outer face has the film that it has."""
+    if not settings.external:
+        return "an inside wall: an inside film on both faces"
+    if sheltered:
+        return f"an inside film, since the face looks into {settings.air.replace('_', ' ')} air"
+    return "outside air"
 
 
 def _opens_to_outside(layer: Layer, settings: ResistanceSettings) -> bool:

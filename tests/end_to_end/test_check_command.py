@@ -97,6 +97,38 @@ def test_heat_of_the_pieces_of_a_wall_is_its_area_times_its_u(tmp_path: Path) ->
         assert flow == pytest.approx(net * float(row["u_W_m2K"]), rel=1e-6)
 
 
+def test_who_adds_up_the_written_films_and_layers_gets_the_written_u(tmp_path: Path) -> None:
+    """Parallel path by hand from the tables: every piece has the films, layers and its own resistance in a row."""
+    out = tmp_path / "check"
+    run(SAMPLES / "two_storey_house.ifc", "--out", out, "--no-ifc")
+    layers, pieces = rows(out / "layer_values.csv"), rows(out / "cavity_heat.csv")
+    for wall in rows(out / "wall_values.csv"):
+        own = [row for row in layers if row["wall_id"] == wall["wall_id"]]
+        beside = sum(float(row["resistance_m2K_W"]) for row in own)
+        films = float(own[0]["resistance_m2K_W"]), float(own[-1]["resistance_m2K_W"])
+        assert films == (float(wall["inside_film_m2K_W"]), float(wall["outside_film_m2K_W"]))
+        assert own[0]["position"] == "0"
+        flows = [
+            (float(row["area_m2"]), float(row["resistance_m2K_W"]))
+            for row in pieces
+            if row["wall_id"] == wall["wall_id"]
+        ]
+        by_hand = sum(area / (beside + inner) for area, inner in flows) / sum(area for area, _ in flows)
+        assert float(wall["u_W_m2K"]) == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_the_statement_names_the_films_that_were_used(tmp_path: Path) -> None:
+    """Behind well ventilated air the outer face has an inside film, 0.12 m2K/W by the handbook, not 0.03."""
+    out = tmp_path / "check"
+    run(SAMPLES / "two_storey_house.ifc", "--out", out, "--no-ifc")
+    first, second = (" ".join(text.split()) for text in pages_of((out / STATEMENT_NAME).read_bytes()))
+    assert "0.12" in first[first.index("outside surface film") :][:40]
+    said = second[second.index("Surface films") :][:400].replace("²", "2")
+    assert "0.12 m2K/W and 0.12 m2K/W" in said
+    assert "well ventilated air" in said
+    assert "0.03" not in said
+
+
 def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("one", "two"):
         assert run(SAMPLES / "steel_wall.ifc", "--out", tmp_path / name, "--quiet")[0] == 0
