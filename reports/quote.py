@@ -112,6 +112,7 @@ def quote_data(work: QuoteWork, figures: Figures) -> dict[str, object]:
     main, job, book = work.main, work.main.job, work.main.book
     return {
         "paper": PAPERS[paper_of(job)],
+        "subject": _subject(work.sums),
         "invented": book.book.invented,
         "contractor": [book.contractor.name, *_lines(book.contractor.address), *_lines(book.contractor.contact)],
         "client": _lines(job.quote.client) or ["to be filled in"],
@@ -129,6 +130,13 @@ def quote_data(work: QuoteWork, figures: Figures) -> dict[str, object]:
         "first": FIRST,
         "cautions": list(CAUTIONS),
     }
+
+
+def _subject(sums: ScopeTotals) -> str:
+    """What the quote is for, by what is done: nothing that is not blown is called so."""
+    if sums.blown_cavities:
+        return "blown-in wall insulation behind netting"
+    return "wall insulation with batts" if sums.hand_places else "wall insulation"
 
 
 def paper_of(job: Job) -> str:
@@ -167,7 +175,13 @@ def _scope(work: QuoteWork) -> dict[str, object]:
     rest = work.scope[MOST_SCOPE_ROWS:]
     if rest:
         rows.append(_rest_cells(rest, work.system))
-    return {"billed": shows_billed, "rows": rows, "total": _total_cells(work.sums, work.scope, work.system)}
+    offers = any(row.resistance is not None for row in work.scope)
+    return {
+        "billed": shows_billed,
+        "offers": offers,
+        "rows": rows,
+        "total": _total_cells(work.sums, work.scope, work.system),
+    }
 
 
 def _scope_cells(row: ScopeRow, system: UnitSystem) -> dict[str, str]:
@@ -257,7 +271,7 @@ def _alternate(each: AlternatePrice, work: QuoteWork, figures: Figures) -> dict[
     parts = [job.fibre.name]
     if other.density is not None:
         parts.append(figures.say(f"{other.name}, density", format_density(other.density, system)))
-    depths = sorted({row.depth for row in each.scope})
+    depths = sorted({row.depth for row in each.scope if row.resistance is not None})
     if other.depth is not None:
         parts.append(f"studs {figures.say(f'{other.name}, depth', format_length(other.depth, system))} deep")
     values = [offered_resistance(job, depth) for depth in depths]

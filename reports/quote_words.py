@@ -84,7 +84,8 @@ def included(main: Priced, sums: ScopeTotals, figures: Figures) -> list[str]:
         lines.append(f"density check by {checks}, weighed on site, and the record of it")
         lines.append("a signed and dated statement of area, thickness, R-value and bags for each part, as installed")
     if basis.cavities:
-        lines.append("machine, hose, ladders, protective equipment of the crew, and clearing up what we bring")
+        machine = "machine, hose, " if sums.blown_cavities else ""
+        lines.append(f"{machine}ladders, protective equipment of the crew, and clearing up what we bring")
     return [f"{line[0].upper()}{line[1:]}." for line in lines]
 
 
@@ -139,10 +140,11 @@ def assumed(main: Priced, sums: ScopeTotals, figures: Figures) -> list[str]:
             f" and {figures.count('days before sheathing', early_days, 'day')} before sheathing" if early_days else ""
         )
         lines.append(f"A crew of {crew} works {days}{early}, without waiting; power and clear, dry rooms are there.")
-    lines.append(
-        "R-values are those of the fibre at its design density and the depth of the studs, not of the whole wall; the "
-        "coverage chart on the bag comes first."
-    )
+    if sums.blown_cavities:
+        lines.append(
+            "R-values are those of the fibre at its design density and the depth of the studs, not of the whole wall; "
+            "the coverage chart on the bag comes first."
+        )
     lines.append("The walls are built as the model shows them, dry, and their wiring and pipes are inspected.")
     lines += finding_lines(main.basis, figures)
     return [line for line in lines if line]

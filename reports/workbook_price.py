@@ -10,7 +10,7 @@ from reports.quote import QuoteWork
 from reports.workbook_style import Formula, Sheet, Styles
 from takeoff.job import Job
 from takeoff.labour import TASK_WORDS, LabourItem, LabourTask
-from takeoff.pricing import PriceGroup, PriceLine, hundredths, task_hours
+from takeoff.pricing import PriceGroup, PriceLine, blowing_days, hundredths, task_hours
 from takeoff.schedule import ScheduleLine
 from takeoff.units import UnitSystem, prose_in_units, unit_of_report
 
@@ -311,5 +311,5 @@ def _quantity(line: PriceLine, work: QuoteWork, sources: _Sources) -> Formula:
         return Formula(f"=ROUND({sources.days}*{sources.crew}*{minutes}/60,2)", value)
     if line.unit == "job":
         return Formula("=1", value)
-    early = sum(day.before_sheathing for day in work.main.days)
-    return Formula(f"={sources.days}-{early}" if line.unit == "blowing day" else f"={sources.days}", value)
+    other = len(work.main.days) - blowing_days(work.main.days)
+    return Formula(f"={sources.days}-{other}" if line.unit == "blowing day" else f"={sources.days}", value)

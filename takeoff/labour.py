@@ -33,6 +33,9 @@ class LabourTask(StrEnum):
     SET_UP = "set_up"
 
 
+BLOWING = frozenset({LabourTask.LOWER_PASS, LabourTask.UPPER_PASS})
+"""Tasks that need the machine."""
+
 TASK_WORDS: Mapping[LabourTask, str] = {
     LabourTask.BEFORE_SHEATHING: "fill by hand before sheathing",
     LabourTask.MOVE: "move into rooms",

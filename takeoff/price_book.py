@@ -159,7 +159,7 @@ class Materials(BookPart):
 
 
 class Equipment(BookPart):
-    """Something that is paid by the day, by the day of the main visit (not of one before sheathing) or by the job."""
+    """Something that is paid by the day, by the day on which something is blown, or by the job."""
 
     name: Words
     per: Literal["day", "blowing_day", "job"]

@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
 from takeoff.job import Job
-from takeoff.labour import TASK_WORDS, LabourItem, LabourTask
+from takeoff.labour import BLOWING, TASK_WORDS, LabourItem, LabourTask
 from takeoff.labour_days import Day, work_plan
 from takeoff.price_book import PriceBook
 from takeoff.schedule import Schedule, ScheduleLine
@@ -183,8 +183,8 @@ def _equipment(days: Sequence[Day], book: PriceBook) -> list[PriceLine]:
 
 
 def blowing_days(days: Sequence[Day]) -> int:
-    """Days on which the machine is needed: those of the main visit."""
-    return sum(not day.before_sheathing for day in days)
+    """Days on which the machine is needed: those on which something is blown."""
+    return sum(any(part.item.task in BLOWING for part in day.parts) for day in days)
 
 
 def _travel(days: Sequence[Day], job: Job, book: PriceBook) -> list[PriceLine]:

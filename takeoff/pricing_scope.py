@@ -38,7 +38,7 @@ class ScopeRow:
     fibre_mass: float
     """kg, net, of the blown ones"""
     resistance: float | None
-    """m2 K/W of the fibre at this depth; None where nothing says it."""
+    """m2 K/W of the fibre at this depth; None where nothing says it, and where nothing is blown."""
     modelled: float
     """Part of the net area whose frame is modelled."""
 
@@ -115,7 +115,7 @@ def _scope_row(walls: Sequence[BasisWall], basis: Basis, job: Job) -> ScopeRow:
         cavities=len(filled),
         fill_volume=fsum(cavity.volume for cavity in filled),
         fibre_mass=fsum(cavity_mass(cavity, job) for cavity in blown),
-        resistance=offered_resistance(job, depth) if depth > 0.0 else None,
+        resistance=offered_resistance(job, depth) if depth > 0.0 and blown else None,
         modelled=modelled / net if net else 0.0,
     )
 
@@ -124,11 +124,16 @@ def _scope_row(walls: Sequence[BasisWall], basis: Basis, job: Job) -> ScopeRow:
 
 
 def alternate_prices(main: Priced) -> tuple[AlternatePrice, ...]:
-    """Every alternate of the job that changes something, priced as the main offer is."""
+    """Every alternate of the job that changes something, priced as the main offer is.
+
+    Another fibre changes nothing where none is blown.
+    """
     found: list[AlternatePrice] = []
     for alternate in main.job.quote.alternates:
         basis, job = with_alternate(main.basis, main.job, alternate)
-        if basis == main.basis and job == main.job:
+        if basis == main.basis and (
+            job == main.job or not any(each.lower_holes + each.upper_holes for each in basis.cavities)
+        ):
             continue
         found.append(AlternatePrice(alternate, priced(basis, job, main.book), scope_rows(basis, job)))
     return tuple(found)

@@ -256,7 +256,7 @@ class _Model:
             return np.full(len(days), float(line.amount or 0))
         if line.unit == "person hour":
             return _to(_to(quantity * days / before, 0.01) * price, cent)
-        return _to((quantity + days - before) * price, cent)
+        return _to(np.maximum(quantity + days - before, 0.0) * price, cent)
 
     def _packages(
         self, line: PriceLine, drawn: Draws, change: tuple[FloatArray, FloatArray], days: FloatArray

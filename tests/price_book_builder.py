@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from takeoff.job import Job, default_job
 from takeoff.model import WallTakeoff
 from takeoff.price_book import PriceBook, load_price_book, read_price_book
 from takeoff.pricing import Priced, priced
+from takeoff.schedule_basis import Basis, BasisHandFill
 from tests.records_builder import plain_wall, takeoff_of
 
 SAMPLE_BOOK = Path(__file__).resolve().parents[1] / "sample_models" / "price_book.toml"
@@ -91,6 +93,23 @@ def round_book(*changes: tuple[str, str]) -> PriceBook:
 def sample_book() -> PriceBook:
     """The invented book of the sample models."""
     return load_price_book(SAMPLE_BOOK)
+
+
+def batts_only_basis() -> Basis:
+    """The plain wall with every place filled by hand with batts, and nothing blown."""
+    basis = takeoff_of((plain_wall(),)).schedule_basis()
+    by_hand = tuple(
+        replace(each, method="batt", blown_volume=0.0, lower_holes=0, upper_holes=0) for each in basis.cavities
+    )
+    places = tuple(
+        BasisHandFill(
+            each.cavity_id, each.layer_key, each.storey, each.room, "batt", each.source,
+            0.4, each.area / 0.4, each.depth, each.area, each.volume,
+        )
+        for each in by_hand
+    )  # fmt: skip
+    layers = tuple(replace(each, netted=False, outline_wkt="") for each in basis.layers)
+    return replace(basis, cavities=by_hand, hand_fills=places, layers=layers)
 
 
 def priced_walls(*walls: WallTakeoff, job: Job | None = None, book: PriceBook | None = None) -> Priced:

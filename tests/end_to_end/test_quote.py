@@ -9,6 +9,7 @@ import os
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -26,7 +27,7 @@ from reports.takeoff_json import takeoff_json
 from takeoff import take_off
 from takeoff.job import read_job
 from takeoff.schedule_stored import stored_takeoff
-from tests.price_book_builder import SAMPLE_BOOK, round_book, sample_book
+from tests.price_book_builder import SAMPLE_BOOK, batts_only_basis, round_book, sample_book
 from tests.records_builder import left_out_wall, plain_wall, takeoff_of
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -177,6 +178,15 @@ def test_the_range_of_the_price_is_not_shown_to_the_builder_unless_asked(quoted)
     assert "Range of the price" in text_of(shown["quote.pdf"])
     assert "seed" in shown["quote.csv"]
     assert csv_of(files, "risk")
+
+
+def test_a_quote_with_nothing_blown_offers_nothing_blown():
+    stored = stored_takeoff(takeoff_json(takeoff_of((plain_wall(),))))
+    work = quote_work(replace(stored, basis=batts_only_basis()), sample_book())
+    text = " ".join(text_of(quote_files(work)["quote.pdf"]).split())
+    assert "for wall insulation with batts" in text
+    for words in ("blown", "R of the fibre", "machine", "R-values"):
+        assert words not in text.split("Acceptance")[0], words
 
 
 # ---------------------------------------------------------------- traceable

@@ -7,7 +7,8 @@ from decimal import Decimal
 import pytest
 
 from takeoff.job import read_job
-from takeoff.pricing import PriceGroup, hundredths, price_of, rounded_to
+from takeoff.labour import BLOWING
+from takeoff.pricing import PriceGroup, blowing_days, hundredths, price_of, priced, rounded_to
 from takeoff.pricing_scope import (
     alternate_prices,
     billed_area,
@@ -17,7 +18,7 @@ from takeoff.pricing_scope import (
     walls_left_out,
     with_depth,
 )
-from tests.price_book_builder import priced_walls, round_book
+from tests.price_book_builder import batts_only_basis, priced_walls, round_book
 from tests.records_builder import failed_wall, house, left_out_wall, plain_wall, takeoff_of
 
 
@@ -212,3 +213,26 @@ def test_currencies_without_cents_or_with_three_decimals_are_rounded_to_their_ow
     amounts = [line.amount for line in price.lines] + [price.overhead, price.margin, price.tax, price.total]
     assert all(-amount.as_tuple().exponent <= decimals for amount in amounts if amount is not None)
     assert price.before_tax % Decimal(step) == 0
+
+
+# ---------------------------------------------------------------- days of the machine
+
+
+def test_the_machine_is_paid_on_days_on_which_something_is_blown_and_on_no_other():
+    rates = "hours_per_day = 2.0\ncrew_size = 1\nminutes_per_check = 400"
+    main = priced_walls(*(plain_wall(f"W{n}") for n in range(4)), job=read_job(f"[labour]\n{rates}"))
+    blown = [any(part.item.task in BLOWING for part in day.parts) for day in main.days]
+    assert 0 < sum(blown) < len(main.days)
+    machine = next(line for line in main.price.lines if line.code == "equipment_1")
+    assert machine.quantity == sum(blown) == blowing_days(main.days)
+
+
+def test_nothing_blown_has_no_machine_and_offers_no_resistance_of_the_fibre():
+    text = '[[quote.alternates]]\nname = "Other"\nfibre = "cellulose"\n'
+    job = read_job(text + 'density = "60 kg/m3"\nconductivity = "0.04 W/(m K)"')
+    basis = batts_only_basis()
+    main = priced(basis, job, round_book())
+    assert main.days
+    assert not [line for line in main.price.lines if line.group is PriceGroup.EQUIPMENT]
+    assert [row.resistance for row in scope_rows(basis, job)] == [None]
+    assert alternate_prices(main) == ()
