@@ -96,16 +96,10 @@ def swatches() -> list[tuple[str, str, list[Shape]]]:
     member = Area(outline.rings, On.LEGEND, MEMBER_GREY, THIN)
     hidden = Area(outline.rings, On.LEGEND, None, HIDDEN)
     return [
-        (
-            "lower",
-            "hole, lower pass",
-            [*hole_mark((3.5, 2.0), MARK, Pass.LOWER), mark_number((3.5, 2.0), MARK, 1, Pass.LOWER)],
-        ),
-        (
-            "upper",
-            "hole, upper pass",
-            [*hole_mark((3.5, 2.0), MARK, Pass.UPPER), mark_number((3.5, 2.0), MARK, 2, Pass.UPPER)],
-        ),
+        # No digit here: the one in a mark counts the holes of its cavity and says nothing of the pass.
+        ("lower", "hole, lower pass (black disc)", hole_mark((3.5, 2.0), MARK, Pass.LOWER)),
+        ("upper", "hole, upper pass (white, crossed)", hole_mark((3.5, 2.0), MARK, Pass.UPPER)),
+        ("hole_number", "in a hole: its number in the cavity", [Words(3.5, 2.0, "1, 2", 2.4, On.LEGEND, bold=True)]),
         (Method.BLOW, "blow", cavity(Method.BLOW)),
         (Method.BATT, "batt, by hand", cavity(Method.BATT)),
         (Method.BEFORE_SHEATHING, "hidden: fill before sheathing", cavity(Method.BEFORE_SHEATHING)),

@@ -162,6 +162,7 @@ def _legend_keys(wall: WallShapes) -> list[str]:
         "opening": any(through),
         "lower": any(hole.fill_pass is Pass.LOWER for hole in wall.plan.holes),
         "upper": any(hole.fill_pass is Pass.UPPER for hole in wall.plan.holes),
+        "hole_number": bool(wall.plan.holes),
         "baffle": any(item.kind is PreparationKind.EAVE_BAFFLE for item in wall.plan.preparations),
         "blocker": any(item.kind is PreparationKind.BLOCKER for item in wall.plan.preparations),
     }

@@ -311,7 +311,7 @@ def test_what_stands_in_the_depth_is_dashed_and_the_face_is_grey():
 
 def test_the_legend_names_what_is_shown_and_nothing_else():
     texts = [words.text for words in drawn(plain_wall()).words]
-    for words in ("hole, lower pass", "blow", "seal", "member", "opening"):
+    for words in ("hole, lower pass (black disc)", "blow", "seal", "member", "opening"):
         assert words in texts
     assert "hidden: fill before sheathing" not in texts
     assert "batt, by hand" not in texts
@@ -320,6 +320,14 @@ def test_the_legend_names_what_is_shown_and_nothing_else():
 
 def test_the_legend_knows_every_way_of_filling():
     assert set(Method) <= {key for key, _, _ in swatches()}
+
+
+def test_the_legend_gives_no_pass_a_digit():
+    signs = {key: sign for key, _, sign in swatches()}
+    for key in ("lower", "upper"):
+        assert not [shape for shape in signs[key] if isinstance(shape, Words)]
+    kinds = {key: [type(shape).__name__ for shape in signs[key]] for key in ("lower", "upper")}
+    assert kinds["lower"] != kinds["upper"]  # told apart by shape, not only by grey
 
 
 def test_a_floor_below_the_wall_stays_on_the_drawing():
