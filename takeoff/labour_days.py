@@ -1,8 +1,9 @@
 """Days of work and what the truck carries on each: no day needs a second trip.
 
-Tasks are worked in their order by the whole crew. A day ends when its hours are over, or when the truck that came in
-the morning has brought all that it can carry; a task that does not fit goes on the next day with its rest. Packages are
-whole: a day's truck brings what the job has needed by its evening, less what came before.
+Tasks are worked in their order by the whole crew. A day ends when its hours are over, or when the next task needs a
+package for which the truck that came in the morning had no room; the rest of the task goes on the next day. Packages
+are whole, and what is left in an open one is there the next day: a day's truck brings what the job has needed by its
+evening, less what came before.
 """
 
 from __future__ import annotations
@@ -19,6 +20,10 @@ from takeoff.schedule_basis import Basis
 
 LEAST_PART = 1e-9
 """Smallest part of a task that is put on a day."""
+FIRST_PART = 1e-6
+"""Part of a task that stands for its beginning: with it come the first packages that are not there yet."""
+ROUNDING = 1e-9
+"""kg and m3"""
 MOST_DAYS = 5000
 
 
@@ -123,73 +128,99 @@ def work_days(items: Sequence[LabourItem], schedule: Schedule, job: Job) -> tupl
     """The days of a job."""
     room = _Room.of(schedule.lines, job)
     days: list[_Open] = []
+    used: dict[str, float] = {}
     for item in items:
         rest, early = 1.0, item.release == 0
         while rest > LEAST_PART and len(days) < MOST_DAYS:
             if not days or days[-1].early != early or days[-1].full:
-                days.append(_Open(early))
+                days.append(_Open(early, used))
             rest -= days[-1].take(item, rest, room)
     return _loaded([_closed(number, day, room) for number, day in enumerate(days, start=1)], schedule, job)
 
 
 @dataclass(frozen=True, slots=True)
 class _Room:
-    """What a day holds: person hours, kg and m3; kg and m3 of a unit of each line."""
+    """What a day holds: person hours, kg and m3; the lines whose packages take room on the truck, by code."""
 
     hours: float
     set_up: float
     mass: float
     volume: float
-    mass_of: Mapping[str, float]
-    volume_of: Mapping[str, float]
+    lines: Mapping[str, ScheduleLine]
 
     @staticmethod
     def of(lines: Iterable[ScheduleLine], job: Job) -> _Room:
-        """The room of a day; one package of every kind is kept free, since packages are whole.
-
-        A truck without room for these sets no limit: days then go by hours, and `load_notes` tells.
-        """
-        mass_of: dict[str, float] = {}
-        volume_of: dict[str, float] = {}
-        mass, volume = job.truck.mass, job.truck.volume
-        for line in lines:
-            if line.size and line.product is not None:
-                own_mass, own_volume = package_mass(line) or 0.0, line.product.volume or 0.0
-                mass_of[line.code], volume_of[line.code] = own_mass / line.size, own_volume / line.size
-                mass, volume = mass - own_mass, volume - own_volume
+        """The room of a day."""
         labour = job.labour
         set_up = labour.crew_size * labour.set_up_minutes / 60.0
         hours = labour.crew_size * labour.hours_per_day - set_up
-        mass, volume = (left if left > 0.0 else inf for left in (mass, volume))
-        return _Room(hours, set_up, mass, volume, mass_of, volume_of)
+        packed = {line.code: line for line in lines if line.size and line.product is not None}
+        return _Room(hours, set_up, job.truck.mass, job.truck.volume, packed)
+
+    def load(self, used: Mapping[str, float], item: LabourItem, part: float) -> tuple[float, float]:
+        """kg and m3 of the packages that a part of a task needs beyond those that came for what is used already."""
+        mass = volume = 0.0
+        for code, quantity in item.materials.items():
+            line = self.lines.get(code)
+            if line is not None and line.product is not None:
+                before = used.get(code, 0.0)
+                packages = _by(line, before + part * quantity) - _by(line, before)
+                mass += packages * (package_mass(line) or 0.0)
+                volume += packages * (line.product.volume or 0.0)
+        return mass, volume
 
 
 class _Open:
-    """A day that is being filled."""
+    """A day that is being filled. used: gross quantity of each material so far, shared by all days of a job."""
 
-    def __init__(self, early: bool) -> None:
+    def __init__(self, early: bool, used: dict[str, float]) -> None:
         self.early, self.full, self.ended_by = early, False, "end"
         self.hours = self.mass = self.volume = 0.0
+        self.used = used
         self.parts: list[DayPart] = []
 
     def take(self, item: LabourItem, rest: float, room: _Room) -> float:
         """Puts on as much of the task as fits and returns that part of it; the day is full where some is left."""
-        mass = sum(quantity * room.mass_of.get(code, 0.0) for code, quantity in item.materials.items())
-        volume = sum(quantity * room.volume_of.get(code, 0.0) for code, quantity in item.materials.items())
-        fits = {
-            "hours": _fit(room.hours - self.hours, item.person_hours),
-            "truck": min(_fit(room.mass - self.mass, mass), _fit(room.volume - self.volume, volume)),
-        }
-        part = min(rest, *fits.values())
+        by_hours = min(rest, _fit(room.hours - self.hours, item.person_hours))
+        part = self._carried(item, by_hours, room)
         if part < rest - LEAST_PART:
-            self.full, self.ended_by = True, min(fits, key=lambda name: fits[name])
+            self.full, self.ended_by = True, "hours" if part >= by_hours - LEAST_PART else "truck"
         if part <= LEAST_PART:
             return 0.0
+        mass, volume = room.load(self.used, item, part)
         self.parts.append(DayPart(item, part))
         self.hours += part * item.person_hours
-        self.mass += part * mass
-        self.volume += part * volume
+        self.mass += mass
+        self.volume += volume
+        for code, quantity in item.materials.items():
+            self.used[code] = self.used.get(code, 0.0) + part * quantity
         return part
+
+    def _carried(self, item: LabourItem, most: float, room: _Room) -> float:
+        """Largest part of the task, `most` or less, whose packages the truck brings beside those of the day so far.
+
+        Where not even the first packages fit an empty truck, another day would be no better: the day then goes by its
+        hours, and `load_notes` tells. The load grows with the part in steps, so halving finds the last one that fits.
+        """
+        beyond = self.mass > room.mass + ROUNDING or self.volume > room.volume + ROUNDING
+        if beyond or self._fits(item, most, room):
+            return most
+        first = min(most, FIRST_PART)
+        if not self._fits(item, first, room):
+            mass, volume = room.load(self.used, item, first)
+            return most if mass > room.mass + ROUNDING or volume > room.volume + ROUNDING else 0.0
+        low, high = 0.0, most
+        while high - low > LEAST_PART / 4.0:
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if self._fits(item, middle, room) else (low, middle)
+        return low
+
+    def _fits(self, item: LabourItem, part: float, room: _Room) -> bool:
+        """What needs no further package fits any truck."""
+        mass, volume = room.load(self.used, item, part)
+        return (mass <= 0.0 or self.mass + mass <= room.mass + ROUNDING) and (
+            volume <= 0.0 or self.volume + volume <= room.volume + ROUNDING
+        )
 
 
 def _fit(left: float, whole: float) -> float:

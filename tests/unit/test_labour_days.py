@@ -120,3 +120,37 @@ def test_work_that_takes_no_time_still_takes_a_day():
     job = read_job("[labour]\n" + "\n".join(f"{name} = 0" for name in rates))
     main = priced_walls(plain_wall(), job=job)
     assert len(main.days) == 1
+
+
+# 12 walls: 137 kg of fibre in bags of 10 kg, netting of 43 m2 and little else.
+@pytest.mark.parametrize(("mass", "volume"), [(5000, 1.5), (5000, 0.6), (5000, 0.5), (60, 50), (50, 0.5)])
+def test_a_small_truck_comes_no_more_often_than_its_loads_need(mass, volume):
+    job = read_job(f'[truck]\nmass = "{mass} kg"\nvolume = "{volume} m3"')
+    main = priced_walls(*WALLS, job=job)
+    assert all(day.mass <= mass + 1e-6 and day.volume <= volume + 1e-6 for day in main.days)
+    assert not any("cannot carry" in note for note in load_notes(main.days, job))
+    # A day that the truck ends leaves less room than the largest package takes: 10 kg, 0.1 m3.
+    for day in main.days:
+        if day.ended_by == "truck":
+            assert day.mass > mass - 10.0 - 1e-6 or day.volume > volume - 0.1 - 1e-6, day.number
+    by_hours = len(priced_walls(*WALLS).days)
+    whole = sum(day.mass for day in main.days), sum(day.volume for day in main.days)
+    bags = min(int(mass // 10.0), int(volume / 0.1 + 1e-9))
+    assert len(main.days) <= by_hours + max(whole[0] / 10.0, whole[1] / 0.1) / bags + 1
+
+
+def test_an_open_package_is_there_the_next_day_and_not_brought_again():
+    main = priced_walls(*WALLS, job=read_job("[labour]\nhours_per_day = 1.0\ncrew_size = 3\nset_up_minutes = 5"))
+    netting = [load.packages for day in main.days for load in day.loads if load.code == "netting_1"]
+    assert 0 in netting
+    line = main.schedule.line("netting_1")
+    assert line is not None
+    assert sum(each or 0 for each in netting) == line.packages
+
+
+def test_a_truck_too_small_for_one_package_makes_no_more_days_than_the_hours_do():
+    job = read_job('[truck]\nmass = "50 kg"\nvolume = "0.5 m3"')
+    book = round_book(('size = "10 kg"', 'size = "60 kg"'))
+    large, small = priced_walls(*WALLS, book=book), priced_walls(*WALLS, book=book, job=job)
+    assert [day.ended_by for day in small.days] == [day.ended_by for day in large.days]
+    assert "cannot carry the load of day" in load_notes(small.days, job)[0]
