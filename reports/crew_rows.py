@@ -12,6 +12,7 @@ from reports.summary import plural
 from takeoff.density import CavityMass, Core
 from takeoff.fill import Pass
 from takeoff.fill_order import Preparation, PreparationKind
+from takeoff.framing.non_members import is_framing_of_another
 from takeoff.job import Job
 from takeoff.model import Cavity, MemberRole, Method, Source
 from takeoff.netting_lines import NettingLines
@@ -97,17 +98,20 @@ def _reason(item: Preparation, plan: LayerPlan) -> str:
 
 
 def _in_the_way(plan: LayerPlan) -> list[str]:
-    """Obstructions with the cavities that they stand in; boxes at the face are told among the preparations."""
+    """Obstructions with the cavities that they stand in; boxes at the face are told among the preparations, and framing
+    of a neighbouring wall, such as a plate that laps over this one, closes its gap and needs no fill around it."""
     names = {
         member.member_id: member.element_name or member.element_class.removeprefix("Ifc") or member.member_id
         for member in plan.layer.frame.members
         if member.role is MemberRole.OBSTRUCTION
     }
-    boxes = {member.member_id for member in plan.layer.frame.members if is_box(member)}
+    layer = plan.layer.frame.layer
+    framing = {part.global_id for part in layer.parts if is_framing_of_another(part, layer.wall_id)}
+    aside = {m.member_id for m in plan.layer.frame.members if is_box(m) or m.element_id in framing}
     touched: dict[str, list[str]] = {}
     for cavity in plan.cavities:
         for obstruction in cavity.obstructions:
-            if obstruction not in boxes:
+            if obstruction not in aside:
                 touched.setdefault(names.get(obstruction, obstruction), []).append(cavity_number(cavity.cavity_id))
     return [f"Check, protect and fill around in {number_list(at)}: {name}" for name, at in touched.items()]
 

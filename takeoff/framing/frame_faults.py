@@ -10,7 +10,7 @@ from shapely import MultiPolygon, Polygon
 
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.member_shapes import Shapes
-from takeoff.model import Finding, ModelPart, Opening, Severity
+from takeoff.model import Finding, ModelPart, Opening, Severity, StudLayer
 
 INTRUSION = 0.025
 """m. A member may reach this far into an opening (packing, a door frame drawn too large) without crossing it."""
@@ -89,11 +89,15 @@ def incomplete_finding(
 
 
 def depth_findings(
-    shapes: Shapes, parts: Sequence[ModelPart], ids: Sequence[str], depth: float, settings: FrameSettings
+    shapes: Shapes, parts: Sequence[ModelPart], ids: Sequence[str], layer: StudLayer, settings: FrameSettings
 ) -> list[Finding]:
-    """One finding for all members that stick out of the stud layer, with the longest way out."""
-    out = np.maximum(-shapes.low[:, 1], shapes.high[:, 1] - depth)
-    rows = np.flatnonzero(out > max(0.005, settings.outside)).tolist()
+    """One finding for all members that stick out of the stud layer, with the longest way out.
+
+    Parts of other walls are left to their own finding: they say nothing of the depth of this layer.
+    """
+    out = np.maximum(-shapes.low[:, 1], shapes.high[:, 1] - layer.depth)
+    own = np.array([part.wall_id in ("", layer.wall_id) for part in parts], dtype=bool)
+    rows = np.flatnonzero(own & (out > max(0.005, settings.outside))).tolist()
     if not rows:
         return []
     worst = max(rows, key=lambda row: float(out[row]))

@@ -80,7 +80,7 @@ def read_frame(
         *crossing_findings(members, [bundles.ids[row] for row in np.flatnonzero(structural)], openings, settings),
         *incomplete_finding(outline, wall, settings),
         *beyond_findings(beyond, layer.depth),
-        *depth_findings(pieces.shapes, pieces.parts, pieces.ids, layer.depth, settings),
+        *depth_findings(pieces.shapes, pieces.parts, pieces.ids, layer, settings),
         *shared_part_findings(pieces.parts, layer.wall_id),
         *_odd_members(bundles, roles),
     )

@@ -50,6 +50,11 @@ def obstruction_reasons(
     return tuple(found)
 
 
+def is_framing_of_another(part: ModelPart, wall_id: str) -> bool:
+    """Whether an element by its class and names is framing that another wall than this one holds."""
+    return part.wall_id not in ("", wall_id) and not _by_class(part.ifc_class, part.name, part.type_name, False)
+
+
 @lru_cache(maxsize=4096)
 def _by_class(ifc_class: str, name: str, type_name: str, foreign: bool) -> str:
     """Why an element is an obstruction by its class or names, '' where it may be framing."""

@@ -30,7 +30,7 @@ from reports.files import OutputError
 from reports.sheet_files import write_sheets
 from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.job import read_job
-from takeoff.model import Method
+from takeoff.model import MemberRole, Method, ModelPart
 from takeoff.netting_lines import netting_lines
 from takeoff.result import Takeoff
 from takeoff.truck_load import fastening_of
@@ -117,6 +117,24 @@ def test_the_table_has_a_row_and_a_tick_for_every_cavity():
     # 1.345 x 2.3 x 0.1 m3 at 33 kg/m3
     assert rows[0]["mass"] == "10.2 kg"
     assert (rows[2]["method"], rows[2]["mass"], rows[2]["holes"]) == ("seal", "", "")
+
+
+def test_a_neighbours_plate_is_nothing_to_fill_around():
+    # The builder's obstruction by its class, name and wall: only framing of another wall is left out.
+    def said(ifc_class: str, wall_id: str) -> bool:
+        wall = plain_wall()
+        (layer,) = wall.layers
+        pipe = next(m for m in layer.frame.members if m.role is MemberRole.OBSTRUCTION)
+        member = replace(pipe, element_id="CAP", element_class=ifc_class, element_name="Cap plate")
+        members = tuple(member if each is pipe else each for each in layer.frame.members)
+        part = ModelPart("CAP", ifc_class, "Cap plate", "", "", "", (), wall_id)
+        frame = replace(layer.frame, members=members, layer=replace(layer.frame.layer, parts=(part,)))
+        work, key = sheet_of(takeoff_of((replace(wall, layers=(replace(layer, frame=frame),)),)))
+        return any("Cap plate" in line for line in before_netting(work.plans[key], work.facts))
+
+    assert not said("IfcMember", "NEIGHBOUR")
+    assert said("IfcMember", "")
+    assert said("IfcPipeSegment", "NEIGHBOUR")
 
 
 def test_a_cavity_with_nothing_to_do_has_no_tick():

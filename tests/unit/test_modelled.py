@@ -318,6 +318,14 @@ def test_member_of_another_wall_is_counted_and_told():
     assert "part-of-another-wall" in codes(frame)
 
 
+def test_member_of_another_wall_says_nothing_of_the_depth_of_this_one():
+    parts = parts_of([*plain(), ("cap", piece(0.9, HEIGHT - T, 0.94, HEIGHT, -3.0, DEPTH))])
+    told = read_frame(layer_of([*parts[:-1], replace(parts[-1], wall_id="neighbour")]))
+    assert told is not None
+    assert "part-of-another-wall" in codes(told)
+    assert "member-beyond-stud-layer" not in codes(told)
+
+
 def test_gap_ids_carry_the_key_of_the_layer():
     frame = frame_of(door([header(1.2, 2.2)]))
     assert [one.opening_id for one in frame.openings] == ["wall/gap1"]
