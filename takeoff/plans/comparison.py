@@ -99,12 +99,28 @@ def unit_slip(declared: float, found: float, unit: str = "m2") -> str:
     >>> unit_slip(9.3, 100.0)
     'm2 written as ft2'
     """
+    slip = _slip(declared, found, unit)
+    return slip[0] if slip else ""
+
+
+def slip_set_right(declared: float, found: float, unit: str = "m2") -> float | None:
+    """What is declared once its slip of the unit is set right; None where `unit_slip` sees none.
+
+    >>> slip_set_right(12.5e6, 12.4)
+    12.5
+    """
+    slip = _slip(declared, found, unit)
+    return declared / slip[1] if slip else None
+
+
+def _slip(declared: float, found: float, unit: str) -> tuple[str, float] | None:
+    """A slip in words, and by what the figure has become too large."""
     if declared <= 0.0 or found <= 0.0:
-        return ""
+        return None
     ratio = declared / found
     for factor, miss, small, large in _SLIPS.get(unit, ()):
         if abs(ratio / factor - 1.0) <= miss:
-            return f"{small} written as {large}"
+            return f"{small} written as {large}", factor
         if abs(ratio * factor - 1.0) <= miss:
-            return f"{large} written as {small}"
-    return ""
+            return f"{large} written as {small}", 1.0 / factor
+    return None

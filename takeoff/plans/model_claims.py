@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
@@ -11,7 +11,9 @@ from geometry.solids import moved, silhouette, volume
 from takeoff.envelope.walls import Envelope, WallPart
 from takeoff.job import Job
 from takeoff.model import DeclaredQuantity, Finding, Model, ModelWall, Severity, Status, WallTakeoff
-from takeoff.plans.comparison import Agreement, Comparison, compared, unit_slip
+from takeoff.plans.claimed_u import causes_of_u, how_u_came_about
+from takeoff.plans.comparison import Agreement, Comparison, compared, slip_set_right, unit_slip
+from takeoff.units import UnitSystem, format_area, format_volume
 from takeoff.wall_tables import opening_area_once
 from takeoff.walls.wall_axes import raw_axes
 
@@ -82,18 +84,36 @@ def _quantities(result: WallTakeoff, source: ModelWall, job: Job) -> Iterator[Co
             continue
         tolerance = _tolerance(quantity, wall.height, measured.thickness, job)
         agreement = compared(quantity.value, found, tolerance)
-        reason = _cause(quantity, found, measured) if agreement is Agreement.DIFFERS else ""
+        reason = _cause(quantity, found, measured, result, job) if agreement is Agreement.DIFFERS else ""
         yield Comparison(
             f"quantity set {quantity.name}", None, _SUBJECTS[quantity.name], wall.name or wall.wall_id,
             quantity.value, found, tolerance, quantity.unit, agreement, reason, (wall.wall_id,), (wall.name,),
         )  # fmt: skip
 
 
-def _cause(quantity: DeclaredQuantity, found: float, measured: _Measured) -> str:
-    """What a figure that differs may have been taken for; empty where nothing is seen."""
+def _cause(quantity: DeclaredQuantity, found: float, measured: _Measured, result: WallTakeoff, job: Job) -> str:
+    """What a figure that differs may have been taken for; empty where nothing is seen.
+
+    Behind a slip of the unit there may be a second cause: the figure that has been set right is held against the wall
+    once more.
+    """
     slip = unit_slip(quantity.value, found, quantity.unit)
-    if slip:
+    right = slip_set_right(quantity.value, found, quantity.unit)
+    if right is None:
+        return _taken_for(quantity, found, measured)
+    again = replace(quantity, value=right)
+    if compared(right, found, _tolerance(again, result.wall.height, measured.thickness, job)) is Agreement.AGREES:
         return f"{SLIP}{slip}"
+    why = _taken_for(again, found, measured) or "that still differs"
+    return f"{SLIP}{slip}{_BEHIND}{_in_words(right, quantity.unit, job.report.units)}: {why}"
+
+
+def _in_words(value: float, unit: str, system: UnitSystem) -> str:
+    return format_volume(value, system) if unit == "m3" else format_area(value, system)
+
+
+def _taken_for(quantity: DeclaredQuantity, found: float, measured: _Measured) -> str:
+    """Another figure of the wall that this one is; empty where it is none."""
     other = {"GrossSideArea": "NetSideArea", "NetSideArea": "GrossSideArea"}.get(quantity.name, "")
     mistaken = measured.values.get(other)
     if mistaken is not None and abs(quantity.value - mistaken) <= _SAME * mistaken:
@@ -108,6 +128,8 @@ def _cause(quantity: DeclaredQuantity, found: float, measured: _Measured) -> str
 
 SLIP = "as if "
 """How the reason of a comparison begins where a slip of the unit explains it."""
+_BEHIND = "; set right it is "
+"""What parts a slip of the unit from what else is wrong with the figure."""
 _SAME = 0.005
 """Relative; one figure is taken for another where they agree so far."""
 _SUBJECTS: Mapping[str, str] = {
@@ -159,7 +181,7 @@ def _tolerance(quantity: DeclaredQuantity, height: float, thickness: float, job:
 
 
 def _slip(row: Comparison) -> str:
-    return row.reason if row.reason.startswith(SLIP) else ""
+    return row.reason.partition(_BEHIND)[0] if row.reason.startswith(SLIP) else ""
 
 
 def _differs(result: WallTakeoff, row: Comparison) -> Finding:
@@ -200,7 +222,7 @@ def _transmittance(
     area = sum(part.net for part in parts)
     found = sum(part.net * part.governing.u for part in parts if part.governing) / area if area > 0.0 else None
     tolerance = job.plan_check.value_share * declared
-    missing = sorted({name for part in parts for name in part.heat.missing})
+    causes: list[str] = []
     if declared <= 0.0:
         agreement, reason = Agreement.NOT_COMPARED, "the model has no figure in it (0)"
     elif declared > HIGHEST_U:
@@ -209,7 +231,10 @@ def _transmittance(
         agreement, reason = Agreement.NOT_COMPARED, result.reason or "no U-value was worked out"
     else:
         agreement = compared(declared, found, tolerance)
-        reason = f"counted as nothing, since not known: {', '.join(missing)}" if missing else ""
+        causes = causes_of_u(declared, found, parts)
+        reason = "; ".join(causes)
+        if agreement is Agreement.DIFFERS and not causes:
+            reason = how_u_came_about(declared, found, parts, job.report.units)
     row = Comparison(
         CLAIM_U, None, "U-value of the whole wall", wall.name or wall.wall_id, declared, found, tolerance,
         "W/(m2 K)", agreement, reason, (wall.wall_id,), (wall.name,),
@@ -228,7 +253,7 @@ def _transmittance(
     said = Finding(
         "transmittance-disagrees", Severity.WARNING,
         f"The model states a {better} U-value for this wall than its layers, its real framing and its fill give"
-        f"{f' ({reason})' if reason else ''}. Have the figure in the model or the build-up corrected.",
+        f"{f' ({reason})' if causes else ''}. Have the figure in the model or the build-up corrected.",
         wall.wall_id, wall.wall_id, wall.ifc_class, wall.name, found, declared, "W/(m2 K)",
     )  # fmt: skip
     return [row], [said]

@@ -223,6 +223,18 @@ def test_a_gross_volume_that_is_the_net_one_is_told_as_such(tmp_path: Path) -> N
     assert (finding.measured, finding.limit) == pytest.approx((10.0 * THICK, 8.8 * THICK))
 
 
+def test_behind_a_slip_of_the_unit_the_figure_is_compared_once_more(tmp_path: Path) -> None:
+    """4 m x 2.5 m with a window of 1.0 m x 1.2 m: 10 m2 gross, 8.8 m2 net; the net one is written as the gross one."""
+    model = Builder()
+    quantities(model, with_window(model), 10.0e6, 10.0e6)
+    check = checked(model, tmp_path)
+    reasons = {row.source.split()[-1]: row.reason for row in check.comparisons if row.source.startswith("quantity")}
+    assert reasons["GrossSideArea"] == "as if mm2 written as m2"
+    assert reasons["NetSideArea"].startswith("as if mm2 written as m2; set right it is 10.00 m2: that is the wall area")
+    assert "openings not deducted" in reasons["NetSideArea"]
+    assert len(found(check, "quantity-in-another-unit")) == 1
+
+
 @pytest.mark.parametrize(("factor", "words"), [(1e6, "mm2 written as m2"), (10.7639, "ft2 written as m2")])
 def test_areas_in_another_unit_are_told_once_for_all_walls(tmp_path: Path, factor: float, words: str) -> None:
     model = Builder()
@@ -260,6 +272,21 @@ def test_a_u_value_in_the_model_is_held_against_what_was_worked_out(
     assert codes == ([code] if code else [])
     expected = Agreement.DIFFERS if code else (Agreement.NOT_COMPARED if stated == 0.0 else Agreement.AGREES)
     assert row.agreement is expected
+    assert (row.agreement is Agreement.DIFFERS) <= bool(row.reason), "a difference says what to look at"
+
+
+def test_a_stated_u_value_that_leaves_the_framing_out_is_told_as_such(tmp_path: Path) -> None:
+    model = Builder()
+    outside(model, model.wall("Wall", layers=FRAMED, thickness=THICK))
+    (part,) = checked(model, tmp_path).envelope.parts
+    through_fill = next(row.flow.u for row in part.heat.cavities if row.flow.kind == "filled")
+    for stated, told in ((through_fill, "without the framing"), (0.1, "% framing"), (2.0, "promises less")):
+        model = Builder()
+        wall = outside(model, model.wall("Wall", layers=FRAMED, thickness=THICK))
+        value = model.value("IfcThermalTransmittanceMeasure", stated)
+        model.properties(wall, "Pset_WallCommon", {"ThermalTransmittance": value})
+        (row,) = [row for row in checked(model, tmp_path).comparisons if row.unit == "W/(m2 K)"]
+        assert told in row.reason
 
 
 def test_space_boundaries_are_held_against_the_rooms_beside_a_wall(tmp_path: Path) -> None:
