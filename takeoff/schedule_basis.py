@@ -26,8 +26,10 @@ from takeoff.piece_tables import outline_texts
 from takeoff.totals import finding_groups
 from takeoff.wall_tables import fill_volume, insulated_area, net_area, stud_depth, wall_framing_source
 
-BY_ELEMENT = "opening element"
-"""Evidence of an opening that the model states as such."""
+BY_ELEMENT = frozenset(
+    {"opening element", "recess in the wall", "left between an opening element and the members around it"}
+)
+"""Evidence of an opening or recess that an opening element of the model states, or that lies around one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +148,7 @@ class BasisRelease:
 
 @dataclass(frozen=True, slots=True)
 class BasisOpening:
-    """An opening that no opening element of the model states."""
+    """An opening of a filled wall that no opening element of the model states."""
 
     wall_id: str
     evidence: str
@@ -441,7 +443,8 @@ def _openings(results: Sequence[WallTakeoff]) -> tuple[BasisOpening, ...]:
     return tuple(
         tidied(BasisOpening(layer.frame.layer.wall_id, opening.evidence, opening.filling_name, opening.outline.area))
         for wall in results
+        if insulated_area(wall) > 0.0
         for layer in wall.layers
         for opening in layer.frame.openings
-        if opening.evidence != BY_ELEMENT and not opening.beyond_frame
+        if opening.evidence not in BY_ELEMENT and not opening.beyond_frame
     )

@@ -12,8 +12,9 @@ from math import ceil, fsum
 import pytest
 
 from takeoff.job import default_job, read_job
+from takeoff.model import WallTakeoff
 from takeoff.schedule import batt_for, cavity_mass, is_glued, material_schedule, packages_of, plural
-from takeoff.schedule_basis import Basis, BasisPiece
+from takeoff.schedule_basis import Basis, BasisOpening, BasisPiece
 from takeoff.truck_load import truck_load
 from tests.price_book_builder import priced_walls, round_book, sample_book
 from tests.records_builder import double_wall, house, left_out_wall, plain_wall, takeoff_of
@@ -232,3 +233,22 @@ def test_a_place_deeper_than_any_batt_takes_several():
 )
 def test_plurals_are_those_of_the_trade(number, noun, words):
     assert plural(number, noun) == words
+
+
+def test_openings_without_an_element_are_those_of_filled_walls_that_no_element_states():
+    signs = ("opening element", "recess in the wall", "header over a gap")
+
+    def openings_of(wall: WallTakeoff, evidence: str) -> tuple[BasisOpening, ...]:
+        layers = tuple(
+            replace(
+                layer,
+                frame=replace(
+                    layer.frame, openings=tuple(replace(each, evidence=evidence) for each in layer.frame.openings)
+                ),
+            )
+            for layer in wall.layers
+        )
+        return takeoff_of((replace(wall, layers=layers),)).schedule_basis().openings
+
+    assert [len(openings_of(plain_wall(), sign)) for sign in signs] == [0, 0, 1]
+    assert [len(openings_of(plain_wall(insulated=False), sign)) for sign in signs] == [0, 0, 0]
