@@ -42,6 +42,9 @@ ROW_TYPES: Mapping[str, type[Any]] = {
 }
 """The rows of a basis by the name that they have in it and in takeoff.json."""
 
+READABLE_FORM = 1
+"""First number of the newest form of takeoff.json that is understood here."""
+
 AGAIN = "take the model off again with this version of the program"
 
 
@@ -121,6 +124,11 @@ def stored_takeoff(text: str, file: str = "takeoff.json") -> StoredTakeoff:
         raise StoredTakeoffError(f"{file} is no whole JSON file: {AGAIN}") from error
     if not isinstance(data, dict) or data.get("program") != "bayfill":
         raise StoredTakeoffError(f"{file} is no takeoff.json of this program; give one, or a model")
+    if _is_newer(data.get("schema_version")):
+        raise StoredTakeoffError(
+            f"{file} has the newer form {str(data['schema_version'])[:40]}, which this version cannot read: use the "
+            "version that wrote it, or take the model off again with this one"
+        )
     if not isinstance(data.get("basis"), dict) or not isinstance(data.get("job"), str):
         raise StoredTakeoffError(f"{file} comes from a version without schedules: {AGAIN}")
     try:
@@ -128,6 +136,12 @@ def stored_takeoff(text: str, file: str = "takeoff.json") -> StoredTakeoff:
     except JobError as error:
         raise StoredTakeoffError(f"{file} holds a job that this version cannot read: {AGAIN}") from error
     return StoredTakeoff(basis_from(data["basis"], file), job, data["job"], data)
+
+
+def _is_newer(version: Any) -> bool:
+    """Whether the first number of a version is greater than that of the forms known here."""
+    first = str(version).split(".")[0]
+    return first.isascii() and first.isdecimal() and (len(first) > 9 or int(first) > READABLE_FORM)
 
 
 QUOTE_SECTIONS = frozenset(

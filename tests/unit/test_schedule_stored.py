@@ -8,12 +8,13 @@ from dataclasses import fields
 
 import pytest
 
-from reports.takeoff_json import takeoff_json
+from reports.takeoff_json import SCHEMA_VERSION, takeoff_json
 from takeoff.errors import TakeoffError
 from takeoff.job import read_job
 from takeoff.pricing import priced
 from takeoff.schedule_stored import (
     QUOTE_SECTIONS,
+    READABLE_FORM,
     ROW_TYPES,
     StoredTakeoffError,
     basis_data,
@@ -87,6 +88,19 @@ def test_a_damaged_file_is_told_and_never_a_traceback():
             continue
         priced(stored.basis, stored.job, round_book())
     assert whole["basis"].keys() == json.loads(TEXT)["basis"].keys()
+
+
+@pytest.mark.parametrize("version", ["2.0", "99.0", "9" * 5000])
+def test_a_file_of_a_newer_form_is_refused_in_one_sentence(version):
+    data = json.loads(TEXT) | {"schema_version": version}
+    with pytest.raises(StoredTakeoffError, match="newer form") as caught:
+        stored_takeoff(json.dumps(data))
+    assert len(str(caught.value)) < 250
+
+
+def test_a_file_of_our_form_is_read_whatever_its_second_number():
+    assert int(SCHEMA_VERSION.split(".")[0]) == READABLE_FORM
+    assert stored_takeoff(json.dumps(json.loads(TEXT) | {"schema_version": f"{READABLE_FORM}.99"})).basis.walls
 
 
 def test_a_file_that_is_not_there_is_told(tmp_path):
