@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import re
 from dataclasses import replace
@@ -356,6 +357,21 @@ def test_a_sheet_holds_its_texts_once(tmp_path):
     assert texts["number"] == "1"
     assert texts["closing"] == ["hand work done", "lower pass", "upper pass", "density checked", "holes closed"]
     assert re.search(r"frame laid out by rule \(wood-16in\): check on site", str(texts["facts"]))
+
+
+def test_a_table_of_the_cover_has_its_heading_on_every_page():
+    pypdf = pytest.importorskip("pypdf", reason="sheets are read back by pypdf")
+    takeoff = takeoff_of(tuple(plain_wall(f"WALL-{number}") for number in range(90)))
+    found = {"should weigh": 0, "storey, rooms": 0}
+    titles = {"should weigh": "Density check", "storey, rooms": "Sheets in order of work"}
+    for page in pypdf.PdfReader(io.BytesIO(crew_sheet_files(takeoff)[PDF_NAME])).pages[:9]:
+        text = page.extract_text()
+        for words, title in titles.items():
+            if words in text:
+                found[words] += 1
+                assert title in text
+    assert found["storey, rooms"] > 1
+    assert found["should weigh"] >= 1
 
 
 # ---------------------------------------------------------------- files
