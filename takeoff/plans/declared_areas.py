@@ -16,6 +16,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from math import isfinite
 from pathlib import Path
 from typing import Literal
 
@@ -80,8 +81,16 @@ class DeclaredArea:
     @property
     def scope(self) -> str:
         """What the line speaks of, in words."""
-        named = [self.wall_type, self.orientation, self.storey, self.room]
-        return ", ".join(text for text in named if text) or "all insulated walls"
+        if not any((self.wall_type, *self.key[1:])):
+            return "all insulated outside walls"
+        # Without a type only outside walls are meant (see `shares_of`), and the reader has to know.
+        named = [self.wall_type or "outside walls", self.orientation, self.storey, self.room]
+        return ", ".join(text for text in named if text)
+
+    @property
+    def declares(self) -> ValueOf:
+        """Of what the line declares a value; a line without one is one of the whole wall."""
+        return self.value_of if self.u is not None else "wall"
 
 
 def fold(text: str) -> str:
@@ -196,6 +205,9 @@ def _area(cells: Mapping[str, str], faults: list[str]) -> float | None:
     if not cells["area_unit"]:
         faults.append("area_unit is empty; write m2 or ft2")
         return None
+    if _no_finite(cells["net_area"]):
+        faults.append(f"net_area '{cells['net_area']}' is no finite number")
+        return None
     try:
         area = parse_area(f"{cells['net_area']} {cells['area_unit']}")
     except UnitError as error:
@@ -228,19 +240,37 @@ def _value(cells: Mapping[str, str], faults: list[str]) -> tuple[float | None, b
             faults.append("value_unit is there, but value is empty")
         return None, False
     written = f"{value} {unit}".strip()
+    if _no_finite(value):
+        faults.append(f"value '{value}' is no finite number")
+        return None, False
     try:
         u, as_r = parse_transmittance(written), False
     except UnitError:
         try:
             resistance, as_r = parse_resistance(written), True
-        except UnitError:
-            faults.append(
-                f"value '{written}' has no unit of a U-value or a resistance; write W/(m2 K), Btu/(h ft2 F), m2 K/W or "
-                "h ft2 F/Btu in value_unit, or R-20"
-            )
+        except UnitError as error:
+            faults.append(_value_fault(written, error))
             return None, False
         u = 1.0 / resistance if resistance > 0.0 else 0.0
     if u <= 0.0:
         faults.append(f"value '{written}' is not above zero")
         return None, False
     return u, as_r
+
+
+def _value_fault(written: str, error: UnitError) -> str:
+    """What is wrong with a value: its number where that is at fault (a comma, a sign), else its unit."""
+    if "unit" not in error.problem and not fold(written).startswith("r"):
+        return f"value: {str(error).rstrip('.')}"
+    return (
+        f"value '{written}' has no unit of a U-value or a resistance; write W/(m2 K), Btu/(h ft2 F), m2 K/W or "
+        "h ft2 F/Btu in value_unit, or R-20"
+    )
+
+
+def _no_finite(text: str) -> bool:
+    """Whether a cell holds a number that no computer holds (1e400), or none at all (nan, inf)."""
+    try:
+        return not isfinite(float(text))
+    except ValueError:
+        return False

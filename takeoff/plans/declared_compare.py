@@ -57,7 +57,7 @@ def compare_declared(
     findings: list[Finding] = []
     covered: set[tuple[str, int, str]] = set()
     for line in lines:
-        before = first.setdefault(meant_by(line, site.names), line.line)
+        before = first.setdefault((*meant_by(line, site.names), line.declares), line.line)
         if before != line.line:
             made, said = _repeated(line, before, site)
         else:

@@ -212,6 +212,22 @@ def test_two_lines_that_call_the_same_room_by_two_names_are_told_as_one_line_twi
     assert 2 not in found
 
 
+def test_the_same_walls_may_have_a_line_for_the_fill_and_one_for_the_whole_wall() -> None:
+    """Both values of the type stand in the file; a third line that says one of them again is told."""
+    parts = check([f"{TYPE},,,,142.64,m2,,,"]).envelope.parts
+    resistance = next(part.heat.fill_resistance for part in parts if part.wall.wall.external)
+    assert resistance is not None
+    area = sum(true_areas().values())
+    of_wall = f"{TYPE},,,,{area:.2f},m2,0.333,W/(m2 K),wall"
+    of_fill = f"{TYPE},,,,{area:.2f},m2,{resistance:.3f},m2 K/W,fill"
+    both = check([of_wall, of_fill])
+    assert not differing(both)
+    assert {row.subject for row in of_lines(both) if row.line == 3} == {
+        "insulated net area", "resistance of the fill",
+    }  # fmt: skip
+    assert [row.subject for row in differing(check([of_wall, of_fill, of_fill]))[4]] == ["line"]
+
+
 MODELS = sorted([*HOUSE.parent.glob("*.ifc"), *(HOUSE.parents[2] / "shared" / "models").glob("*.ifc")])
 
 

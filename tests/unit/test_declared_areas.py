@@ -73,6 +73,12 @@ def test_names_are_the_same_whatever_their_capitals_and_blanks() -> None:
         ("W1,N,,,12,m2,0.3,,", "no unit of a U-value"),
         ("W1,N,,,12,m2,0.3,W/(m K),", "no unit of a U-value"),
         ("W1,N,,,12,m2,,W/(m2 K),", "value is empty"),
+        ('W1,N,,,12,m2,"0,35",W/(m2 K),', "has a comma, which could part thousands or decimals"),
+        ('W1,N,,,12,m2,"3,94",m2 K/W,fill', "write a decimal point"),
+        ("W1,N,,,12,m2,1e400,W/(m2 K),", "value '1e400' is no finite number"),
+        ("W1,N,,,12,m2,nan,W/(m2 K),", "value 'nan' is no finite number"),
+        ("W1,N,,,12,m2,-0.3,W/(m2 K),", "negative"),
+        ("W1,N,,,1e400,m2,,,", "net_area '1e400' is no finite number"),
         ("W1,N,,,12,m2,0,W/(m2 K),", "not above zero"),
         ("W1,N,,,12,m2,0.3,W/(m2 K),roof", "neither wall nor fill"),
         ("W1,N,,,12,m2,0.3,W/(m2 K),wall,x", "cells"),
@@ -82,6 +88,12 @@ def test_a_fault_is_named_with_its_line(line: str, said: str) -> None:
     (fault,) = faults(HEAD + "W0,,,,1,m2,,,\n" + line + "\n")
     assert fault.startswith("line 3: ")
     assert said in fault
+
+
+def test_a_line_without_a_type_says_that_it_means_outside_walls() -> None:
+    whole, north = read_declared_areas(HEAD + ",,,,12,m2,,,\n,N,Ground floor,,12,m2,,,\n")
+    assert whole.scope == "all insulated outside walls"
+    assert north.scope == "outside walls, N, Ground floor"
 
 
 def test_all_faults_of_a_file_are_named_at_once() -> None:
