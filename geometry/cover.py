@@ -18,6 +18,9 @@ FloatArray = NDArray[np.float64]
 WEIGHT_TOLERANCE = 1e-12
 """Relative to the whole weight: rounding of sums of cell weights, far below any share that a caller asks for."""
 
+_SMALL_CHOICE = 8
+"""Sets in a choice of which threes are still exchanged for twos."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cover:
@@ -126,17 +129,26 @@ def _greedy(member: BoolTable, weight: FloatArray, needed: float) -> tuple[list[
 
 
 def _exchanged(member: BoolTable, weight: FloatArray, needed: float, chosen: list[int], bound: int) -> list[int]:
-    """The choice with three of its sets exchanged for two, or two for one, as long as that can be done.
+    """The choice with two of its sets exchanged for one, or three for two, as long as that can be done.
 
-    bound: no smaller choice is looked for.
+    bound: no smaller choice is looked for. Three for two is tried only of small choices: there are too many threes in
+    large ones, and one set more counts less there.
     """
-    for out in (2, 3):
+    counted = member.astype(np.float64)
+    for out in (2, 3) if len(chosen) <= _SMALL_CHOICE else (2,):
         for gone in combinations(chosen, out) if len(chosen) > bound else ():
             kept = [index for index in chosen if index not in gone]
             open_weight = np.where(member[kept].any(axis=0), 0.0, weight) if kept else weight
             missing = needed - float(weight.sum() - open_weight.sum())
-            fewer = _one_or_two(member, open_weight, missing)
-            if fewer and len(fewer) < out:
+            gain = counted @ open_weight
+            best = int(np.argmax(gain))
+            if gain[best] >= missing:
+                fewer: tuple[int, ...] = (best,)
+            elif out == 3 and np.partition(gain, -2)[-2:].sum() >= missing:
+                fewer = _one_or_two(member, open_weight, missing)
+            else:
+                continue
+            if fewer:
                 return _exchanged(member, weight, needed, sorted({*kept, *fewer}), bound)
     return chosen
 
