@@ -13,6 +13,7 @@ from rich.text import Text
 from reports.cautions import CAUTIONS, FIRST
 from takeoff.job_rules import RuleGroup, rule_groups
 from takeoff.model import CavityKind, Method, Status
+from takeoff.plurals import plural
 from takeoff.result import Takeoff
 from takeoff.totals import (
     FindingGroup,
@@ -160,12 +161,6 @@ def finding_table(rows: Sequence[FindingGroup]) -> Table:
         rest = rows[MOST_ROWS:]
         table.add_row("", str(sum(row.count for row in rest)), "", f"{len(rest)} other codes", "")
     return table
-
-
-def plural(number: int, noun: str) -> str:
-    """A number with its noun, in the plural where it needs it."""
-    many = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
-    return f"{number} {noun if number == 1 else many}"
 
 
 def _table(*columns: tuple[str, str]) -> Table:

@@ -22,6 +22,7 @@ from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes,
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
 from takeoff.model import Cavity, Finding, LayerTakeoff, Method, Severity, Wall, WallTakeoff
+from takeoff.plurals import plural
 from takeoff.walls.standing import floors_near
 
 SMALLEST_PART = 1e-3
@@ -302,8 +303,9 @@ def _findings(
             Finding(
                 "hose-thicker-than-cavity",
                 Severity.INFO,
-                f"{len(shallow)} blown cavities of stud layer {place.layer_key} are shallower than the hose; flatten "
-                "it, hold it at the hole, or name a thinner hose in the job file.",
+                f"{plural(len(shallow), 'blown cavity')} of stud layer {place.layer_key} "
+                f"{'is' if len(shallow) == 1 else 'are'} shallower than the hose; flatten it, hold it at the "
+                "hole, or name a thinner hose in the job file.",
                 wall_id=place.wall_id,
                 measured=min(shallow),
                 limit=hose.outside_diameter,
@@ -329,8 +331,8 @@ def _findings(
                 Finding(
                     "fewest-holes-not-proved",
                     Severity.INFO,
-                    f"Cavity {fill.cavity_id} has {fill.n_holes} holes, and whether fewer would do took too long to "
-                    "try; look at its shape before the netting is cut.",
+                    f"Cavity {fill.cavity_id} has {plural(fill.n_holes, 'hole')}, and whether fewer would do took too "
+                    "long to try; look at its shape before the netting is cut.",
                     wall_id=place.wall_id,
                 )
             )
@@ -346,9 +348,9 @@ def _out_of_reach(holes: Sequence[Hole], place: FillPlace, hose: HoseSettings) -
             Finding(
                 "hole-beyond-ladder-reach",
                 Severity.WARNING,
-                f"{len(high)} holes of stud layer {place.layer_key} stand up to {max(high):.2f} m above the floor, "
-                "higher than a ladder or stilts reach; plan a scaffold or a lift, or raise ladder_reach in the job "
-                "file.",
+                f"{plural(len(high), 'hole')} of stud layer {place.layer_key}, up to {max(high):.2f} m above the "
+                "floor, cannot be reached from a ladder or stilts; plan a scaffold or a lift, or raise "
+                "ladder_reach in the job file.",
                 wall_id=place.wall_id,
                 measured=max(high),
                 limit=hose.ladder_reach,
@@ -362,9 +364,9 @@ def _out_of_reach(holes: Sequence[Hole], place: FillPlace, hose: HoseSettings) -
             Finding(
                 "hole-below-floor",
                 Severity.WARNING,
-                f"{len(low)} holes of stud layer {place.layer_key} lie up to {-min(low):.2f} m below the floor of "
-                f"{storey}; fill there from the storey below before its ceiling hangs, or have the wall end at the "
-                "floor in the model.",
+                f"{plural(len(low), 'hole')} of stud layer {place.layer_key}, up to {-min(low):.2f} m below the "
+                f"floor of {storey}, cannot be reached from there; fill there from the storey below before its "
+                "ceiling hangs, or have the wall end at the floor in the model.",
                 wall_id=place.wall_id,
                 measured=min(low),
                 limit=0.0,

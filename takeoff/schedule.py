@@ -11,6 +11,7 @@ import shapely
 from takeoff.job import Job, design_density
 from takeoff.model import Method, Source
 from takeoff.netting_layout import Cover, Face, NettingLayout, Roll, lay_netting
+from takeoff.plurals import plural
 from takeoff.price_book import BattPack, FibrePackage, LengthPackage, Materials, Package, PiecePackage, PriceBook
 from takeoff.schedule_basis import Basis, BasisCavity, BasisHandFill, BasisLayer, parted
 
@@ -144,19 +145,6 @@ class _Draft:
             package=self.product.package if self.product is not None else "", size=self.size, packages=packages,
             product=self.product,
         )  # fmt: skip
-
-
-def plural(number: int, noun: str) -> str:
-    """A number with its noun, in the plural where it needs it.
-
-    >>> plural(1, "cavity"), plural(2, "cavity")
-    ('1 cavity', '2 cavities')
-    """
-    if noun.endswith("y") and noun[-2:] not in ("ay", "ey"):
-        many = f"{noun[:-1]}ies"
-    else:
-        many = f"{noun}es" if noun.endswith(("s", "x", "z", "ch", "sh")) else f"{noun}s"
-    return f"{number} {noun if number == 1 else many}"
 
 
 def packages_of(gross: float, size: float) -> int:

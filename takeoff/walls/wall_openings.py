@@ -98,6 +98,12 @@ def _shallow_finding(wall: ModelWall, opening: ModelOpening, recesses: Sequence[
     return _recess(wall, opening, deepest)
 
 
+def _called(opening: ModelOpening) -> str:
+    """What an opening is called, the word itself said once."""
+    name = opening.name or opening.global_id
+    return name if name.lower().startswith("opening") else f"Opening {name}"
+
+
 def _opening(opening: ModelOpening, shape: Polygon | MultiPolygon, evidence: str, solid: Solid | None) -> Opening:
     return Opening(opening.global_id, shape, opening.filling_class, opening.filling_name, evidence, solid)
 
@@ -177,7 +183,7 @@ def _members_stay(shape: Polygon | MultiPolygon, parts: Sequence[ModelPart]) -> 
 def _unreadable(wall: ModelWall, opening: ModelOpening) -> Finding:
     return Finding(
         "opening-not-read", Severity.ERROR,
-        f"Opening {opening.name or opening.global_id} has no usable shape ({opening.problem or 'no body'}), so the "
+        f"{_called(opening)} has no usable shape ({opening.problem or 'no body'}), so the "
         "wall is counted as if it were not there; have its body mended in the model.",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name,
     )  # fmt: skip
@@ -186,7 +192,7 @@ def _unreadable(wall: ModelWall, opening: ModelOpening) -> Finding:
 def _elsewhere(wall: ModelWall, opening: ModelOpening) -> Finding:
     return Finding(
         "opening-away-from-wall", Severity.WARNING,
-        f"Opening {opening.name or opening.global_id} lies away from the wall that it belongs to and was not deducted; "
+        f"{_called(opening)} lies away from the wall that it belongs to and was not deducted; "
         "have it moved or removed in the model.",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name,
     )  # fmt: skip
@@ -195,7 +201,7 @@ def _elsewhere(wall: ModelWall, opening: ModelOpening) -> Finding:
 def _sticks_out(wall: ModelWall, opening: ModelOpening, area: float) -> Finding:
     return Finding(
         "opening-clipped", Severity.INFO,
-        f"Opening {opening.name or opening.global_id} sticks out of the stud layer; it counts as far as it lies in it. "
+        f"{_called(opening)} sticks out of the stud layer; it counts as far as it lies in it. "
         "If it ought to lie in the wall, have it moved in the model.",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name, area, None, "m2",
     )  # fmt: skip
@@ -204,7 +210,7 @@ def _sticks_out(wall: ModelWall, opening: ModelOpening, area: float) -> Finding:
 def _before_studs(wall: ModelWall, opening: ModelOpening, area: float) -> Finding:
     return Finding(
         "opening-clear-of-studs", Severity.WARNING if area > 0.05 else Severity.INFO,
-        f"Opening {opening.name or opening.global_id} cuts only layers before or behind the studs and nothing fills "
+        f"{_called(opening)} cuts only layers before or behind the studs and nothing fills "
         "it, so the studs were taken to run on. If it is a door or window, have it made as deep as the wall.",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name, area, None, "m2",
     )  # fmt: skip
@@ -215,6 +221,6 @@ def _recess(wall: ModelWall, opening: ModelOpening, depth: float) -> Finding:
     advice = "" if opening.recess else " If it goes through the wall, have it made as deep as the wall in the model."
     return Finding(
         "recess-in-studs", Severity.INFO if opening.recess else Severity.WARNING,
-        f"Opening {opening.name or opening.global_id} {said}; only its own depth was deducted.{advice}",
+        f"{_called(opening)} {said}; only its own depth was deducted.{advice}",
         wall.global_id, opening.global_id, opening.ifc_class, opening.name, depth, None, "m",
     )  # fmt: skip

@@ -276,6 +276,7 @@ def test_a_whole_cavity_by_hand_is_listed_once():
 def test_a_cavity_shallower_than_the_hose_is_pointed_out():
     plan, _ = planned(bay(1, y_max=0.06))
     assert [finding.code for finding in plan.findings] == ["hose-thicker-than-cavity"]
+    assert plan.findings[0].message.startswith(("1 blown cavity of", "2 blown cavities of"))
 
 
 def test_no_cavity_gives_an_empty_plan():
@@ -359,4 +360,6 @@ def test_holes_below_the_floor_are_a_finding():
     assert finding.measured is not None
     assert finding.measured < 0.0
     assert "below the floor of storey 'Upper'" in finding.message
+    (finding,) = [each for each in planned(low[:1], place=sunk)[0].findings if each.code == "hole-below-floor"]
+    assert finding.message.startswith("1 hole of stud layer")
     assert not any(each.code == "hole-below-floor" for each in planned(low)[0].findings)

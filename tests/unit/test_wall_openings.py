@@ -119,6 +119,13 @@ def test_an_opening_without_a_shape_is_said():
     assert found(replace(through(-1.0, 1.0), solids=(), problem="its shape is broken"))[1] == ["opening-not-read"]
 
 
+@pytest.mark.parametrize(("name", "said"), [("Opening R01", "Opening R01 "), ("hole", "Opening hole ")])
+def test_an_opening_is_called_one_once(name, said):
+    broken = replace(through(-1.0, 1.0), name=name, solids=(), problem="its shape is broken")
+    _, (finding,) = openings_in(wall(openings=(broken,)), AXES, REACH, ())
+    assert finding.message.startswith(said)
+
+
 def test_a_groove_that_runs_on_round_the_corner_is_told_once():
     groove = opening((-0.5, -0.1, 1.0, 4.5, 0.005, 1.02))
     round_corner = replace(groove, solids=(*groove.solids, box((4.45, -0.1, 1.0, 4.5, 3.0, 1.02))))
