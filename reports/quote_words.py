@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from reports.crew_rows import shown
 from takeoff.model import Severity
-from takeoff.pricing import Priced
+from takeoff.pricing import Priced, PriceGroup
 from takeoff.pricing_scope import ScopeTotals, walls_left_out
 from takeoff.schedule import is_glued, plural
 from takeoff.schedule_basis import Basis
@@ -84,8 +84,8 @@ def included(main: Priced, sums: ScopeTotals, figures: Figures) -> list[str]:
         lines.append(f"density check by {checks}, weighed on site, and the record of it")
         lines.append("a signed and dated statement of area, thickness, R-value and bags for each part, as installed")
     if basis.cavities:
-        machine = "machine, hose, " if sums.blown_cavities else ""
-        lines.append(f"{machine}ladders, protective equipment of the crew, and clearing up what we bring")
+        names = [line.description for line in main.price.lines if line.group is PriceGroup.EQUIPMENT and line.priced]
+        lines.append("; ".join([*names, "protective equipment of the crew, and clearing up what we bring"]))
     return [f"{line[0].upper()}{line[1:]}." for line in lines]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
@@ -48,7 +48,8 @@ class PriceLine:
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """The whole price. Where a line has no price the sums hold the others only, and nothing is fixed."""
+    """The whole price. Where a line has no price the sums hold the others only, and nothing is fixed; nor is it where
+    the price book does not hold on the date of the quote."""
 
     lines: tuple[PriceLine, ...]
     direct: Decimal
@@ -62,6 +63,8 @@ class Price:
     before_tax: Decimal
     tax: Decimal
     total: Decimal
+    holds: bool = True
+    """False where the quote is dated outside the validity of the price book."""
 
     @property
     def unpriced(self) -> tuple[PriceLine, ...]:
@@ -70,8 +73,8 @@ class Price:
 
     @property
     def fixed(self) -> bool:
-        """True where every line is priced and there is something to do."""
-        return bool(self.lines) and not self.unpriced
+        """True where every line is priced, the prices hold, and there is something to do."""
+        return bool(self.lines) and not self.unpriced and self.holds
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,7 +100,8 @@ def priced(basis: Basis, job: Job, book: PriceBook) -> Priced:
         *_equipment(days, book),
         *_travel(days, job, book),
     ]
-    return Priced(basis, job, book, schedule, items, days, price_of(lines if days else [], book))
+    price = replace(price_of(lines if days else [], book), holds=book.book.holds_on(job.quote.date))
+    return Priced(basis, job, book, schedule, items, days, price)
 
 
 def cents(amount: Decimal, book: PriceBook) -> Decimal:
@@ -171,6 +175,10 @@ def _labour(items: Sequence[LabourItem], days: Sequence[Day], book: PriceBook) -
 
 
 def _equipment(days: Sequence[Day], book: PriceBook) -> list[PriceLine]:
+    """What the book has; where it has none at all and something is blown, the machine, not priced."""
+    if not book.equipment and blowing_days(days):
+        words = "blowing machine and hose"
+        return [PriceLine(PriceGroup.EQUIPMENT, "equipment", words, None, "blowing day", None, None)]
     counts = {"day": len(days), "blowing_day": blowing_days(days), "job": 1}
     return [
         _line(

@@ -23,6 +23,7 @@ from reports.cli import app
 from reports.files import result_texts
 from reports.quote import quote_work
 from reports.quote_files import QUOTE_NAMES, quote_files
+from reports.quote_words import Figures, included
 from reports.takeoff_json import takeoff_json
 from takeoff import take_off
 from takeoff.job import read_job
@@ -187,6 +188,34 @@ def test_a_quote_with_nothing_blown_offers_nothing_blown():
     assert "for wall insulation with batts" in text
     for words in ("blown", "R of the fibre", "machine", "R-values"):
         assert words not in text.split("Acceptance")[0], words
+
+
+def test_a_quote_dated_outside_the_price_book_fixes_nothing_and_has_nothing_to_sign(tmp_path, capfd):
+    stored = tmp_path / "takeoff.json"
+    stored.write_text(takeoff_json(takeoff_of((plain_wall(),))), encoding="utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text("[quote]\ndate = 2031-05-06\n", encoding="utf-8")
+    said = run("quote", stored, "--job", job, "--prices", SAMPLE_BOOK, "--out", tmp_path / "out", "--quiet")
+    assert "not on 2031-05-06" in said + "".join(capfd.readouterr())
+    text = " ".join(text_of((tmp_path / "out" / "quote.pdf").read_bytes()).split())
+    assert "This is not a fixed price. The prices that it rests on do not hold" in text
+    assert "nothing to sign yet" in text
+    for words in ("Valid until", "Fixed price", "signature"):
+        assert words not in text, words
+
+
+def test_the_quote_includes_the_equipment_that_is_priced_and_no_other():
+    stored = stored_takeoff(takeoff_json(takeoff_of((plain_wall(),))))
+    book = round_book(('name = "machine"', 'name = "hoist on wheels"'))
+    said = included_of(quote_work(stored, book))
+    assert "Hoist on wheels; protective equipment" in said
+    assert "adders" not in said
+    unpriced = round_book(('per = "blowing_day"\nprice = 100', 'per = "blowing_day"'))
+    assert "machine" not in included_of(quote_work(stored, unpriced))
+
+
+def included_of(work) -> str:
+    return " ".join(included(work.main, work.sums, Figures(work.system)))
 
 
 # ---------------------------------------------------------------- traceable

@@ -236,3 +236,12 @@ def test_nothing_blown_has_no_machine_and_offers_no_resistance_of_the_fibre():
     assert not [line for line in main.price.lines if line.group is PriceGroup.EQUIPMENT]
     assert [row.resistance for row in scope_rows(basis, job)] == [None]
     assert alternate_prices(main) == ()
+
+
+def test_blowing_with_a_book_without_equipment_leaves_the_machine_unpriced():
+    text = '[[equipment]]\nname = "machine"\nper = "blowing_day"\nprice = 100\n'
+    main = priced_walls(book=round_book((text, "")))
+    assert [line.description for line in main.price.unpriced] == ["blowing machine and hose"]
+    assert not main.price.fixed
+    by_hand = priced(batts_only_basis(), read_job(""), round_book((text, "")))
+    assert {line.group for line in by_hand.price.unpriced} == {PriceGroup.MATERIAL}
