@@ -80,11 +80,8 @@ def money(amount: Decimal, book: PriceBook) -> str:
 def quote_notes(work: QuoteWork) -> list[str]:
     """What the estimator has to know before the quote goes out."""
     notes = [*work.main.schedule.notes, *load_notes(work.main.days, work.main.job)]
-    facts, date = work.main.book.book, work.main.job.quote.date
-    if date:
-        day = datetime.date.fromisoformat(date)
-        if (facts.valid_from and day < facts.valid_from) or (facts.valid_to and day > facts.valid_to):
-            notes.append(f"The price book does not hold on {date}, the date of the quote.")
+    if not work.main.price.holds:
+        notes.append(out_of_date(work.main))
     offered = {each.alternate.name for each in work.alternates}
     notes += [
         f"Alternate {each.name!r} changes nothing here, so it is left out."
@@ -93,6 +90,16 @@ def quote_notes(work: QuoteWork) -> list[str]:
     ]
     notes += [f"Not priced: {words}." for words in unpriced_words(work.main)]
     return notes
+
+
+def out_of_date(main: Priced) -> str:
+    """That the prices do not hold on the date of the quote, in a sentence."""
+    facts = main.book.book
+    ends = [f"{word} {day}" for word, day in (("from", facts.valid_from), ("to", facts.valid_to)) if day]
+    return (
+        f"The price book holds {' '.join(ends)}, and not on {main.job.quote.date}, the date of the quote: there is no "
+        "fixed price."
+    )
 
 
 # ---------------------------------------------------------------- the page
@@ -254,7 +261,11 @@ def _price(main: Priced, sums: ScopeTotals, figures: Figures) -> dict[str, objec
         words = "Nothing in this model is filled, so there is no price."
         return {"fixed": False, "rows": [], "total": ("No price", ""), "words": words, "unpriced": []}
     total = ("Sum of what is priced, with tax", figures.say("sum of what is priced", money(price.total, book)))
-    words = "This is not a fixed price. The following is not priced yet and comes on top:"
+    words = "This is not a fixed price."
+    if not price.holds:
+        words += " The prices that it rests on do not hold on the date of this quote."
+    if price.unpriced:
+        words += " The following is not priced yet and comes on top:"
     return {"fixed": False, "rows": rows, "total": total, "words": words, "unpriced": list(unpriced_words(main))}
 
 
@@ -297,7 +308,9 @@ def _terms(main: Priced, figures: Figures) -> list[str]:
     terms, date = main.book.terms, main.job.quote.date
     valid = figures.count("valid", terms.valid_days, "day")
     lines = [f"Valid for {valid} from the date of this quote."]
-    if date:
+    if not main.price.fixed:
+        lines = []
+    elif date:
         end = datetime.date.fromisoformat(date) + datetime.timedelta(days=terms.valid_days)
         lines = [f"Valid until {figures.say('valid until', end.isoformat())} ({valid})."]
     if terms.payment:

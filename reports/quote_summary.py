@@ -14,6 +14,7 @@ from reports.cautions import FIRST
 from reports.quote import QuoteWork, money
 from takeoff.risk import RiskResult
 from takeoff.schedule import plural
+from takeoff.schedule_tables import fixed_words
 from takeoff.units import format_area, in_units
 
 
@@ -81,6 +82,8 @@ def _price(work: QuoteWork) -> list[str]:
         return [*lines, f"fixed price {money(price.total, book)} with tax"]
     if not price.lines:
         return ["nothing is filled, so there is no price"]
+    if not price.unpriced:
+        return [*lines, "no fixed price: the price book does not hold on the date of the quote"]
     return [*lines, f"no fixed price: {plural(len(price.unpriced), 'line')} not priced; the sums hold the others only"]
 
 
@@ -88,7 +91,7 @@ def _alternates(work: QuoteWork) -> list[str]:
     book = work.main.book
     return [
         f"{each.alternate.name}: {money(each.priced.price.total, book)} with tax"
-        + ("" if each.priced.price.fixed else ", lines not priced")
+        + ("" if each.priced.price.fixed else f", {fixed_words(each.priced.price).removeprefix('no: ')}")
         for each in work.alternates
     ]
 

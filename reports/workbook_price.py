@@ -230,7 +230,10 @@ def _price(sheet: Sheet, work: QuoteWork, sources: _Sources) -> PriceSheets:
     cents, currency = main.book.book.decimals, main.book.book.currency
     sheet.title("Price")
     if not price.fixed:
-        sheet.note("NOT A FIXED PRICE: lines without a price are in no sum.", style="strong")
+        why = (
+            "lines without a price are in no sum" if price.holds else "the prices do not hold on the date of the quote"
+        )
+        sheet.note(f"NOT A FIXED PRICE: {why}.", style="strong")
     sheet.header(["group", "code", "what", "quantity", "unit", f"price of one ({currency})", f"amount ({currency})"])
     first = sheet.next_row + 1
     for line in price.lines:

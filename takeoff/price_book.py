@@ -13,7 +13,17 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, StrictInt, StrictStr, ValidationError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    StrictInt,
+    StrictStr,
+    ValidationError,
+    model_validator,
+)
 
 from takeoff.errors import TakeoffError
 from takeoff.job_faults import sentences
@@ -208,6 +218,19 @@ class BookFacts(BookPart):
     decimals: Annotated[StrictInt, Field(ge=0, le=3)] = 2
     valid_from: datetime.date | None = None
     valid_to: datetime.date | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> BookFacts:
+        if self.valid_from and self.valid_to and self.valid_from > self.valid_to:
+            raise ValueError(f"valid_from {self.valid_from} is after valid_to {self.valid_to}; write them in order")
+        return self
+
+    def holds_on(self, date: str) -> bool:
+        """Whether the prices hold on a date (ISO 8601); where no date is given nobody can say that they do not."""
+        if not date:
+            return True
+        day = datetime.date.fromisoformat(date)
+        return (self.valid_from is None or self.valid_from <= day) and (self.valid_to is None or day <= self.valid_to)
 
 
 class Contractor(BookPart):

@@ -255,7 +255,11 @@ ALTERNATES: Table[AlternatePrice] = Table(
         text("fibre", "fibre", lambda r: r.priced.job.fibre.name),
         number("density_kg_m3", "kg/m3", "design density", lambda r: r.priced.job.fibre.density),
         number("depth_m", "m", "depth of all stud layers, empty where it stays", lambda r: r.alternate.depth),
-        text("fixed", "yes, or how many lines are not priced", lambda r: fixed_words(r.priced.price)),
+        text(
+            "fixed",
+            "yes, or why not: how many lines are not priced, or the date",
+            lambda r: fixed_words(r.priced.price),
+        ),
         text("before_tax", "decimal", lambda r: str(r.priced.price.before_tax)),
         text("total", "with tax, decimal", lambda r: str(r.priced.price.total)),
         text("currency", "ISO 4217", lambda r: r.priced.book.book.currency),
@@ -263,8 +267,17 @@ ALTERNATES: Table[AlternatePrice] = Table(
 )
 
 
+def _total_words(price: Price) -> str:
+    if price.fixed:
+        return "fixed price"
+    why = "lines are missing" if price.unpriced or not price.lines else "the prices do not hold on that date"
+    return f"not a fixed price: {why}"
+
+
 def fixed_words(price: Price) -> str:
     """'yes', or how many lines are missing a price."""
+    if price.lines and not price.holds:
+        return "no: the price book does not hold on the date of the quote"
     return "yes" if price.fixed else f"no: {len(price.unpriced)} not priced"
 
 
@@ -360,7 +373,11 @@ def money_rows(priced: Priced) -> list[MoneyRow]:
         step("rounded", f"rounded to {terms.round_to}", price.rounded),
         step("before_tax", "price before tax", price.before_tax),
         step("tax", terms.tax_name, price.tax, terms.tax),
-        step("total", "fixed price" if price.fixed else "not a fixed price: lines are missing", price.total),
+        step(
+            "total",
+            _total_words(price),
+            price.total,
+        ),
     ]
 
 

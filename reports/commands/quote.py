@@ -19,7 +19,7 @@ from reports.commands.shared import (
     taken_off,
 )
 from reports.files import check_target
-from reports.quote import quote_notes, quote_work
+from reports.quote import out_of_date, quote_notes, quote_work
 from reports.quote_files import QUOTES, write_quote
 from reports.quote_summary import quote_summary
 from reports.takeoff_json import takeoff_json
@@ -61,6 +61,8 @@ def quote(
             for note in quote_notes(work):
                 console.print(f"Mind: {note}")
             console.print(f"Quote: {folder}", soft_wrap=True)
+    if not work.main.price.holds:
+        complain(out_of_date(work.main))
     walls = stored.basis.walls
     if walls and all(wall.status == Status.FAILED for wall in walls):
         complain(f"{source.name}: none of its {len(walls)} walls could be read, so nothing is priced")

@@ -75,6 +75,7 @@ def test_fibre_is_found_by_name_whatever_its_capitals():
         (("invented = true", ""), "book.invented: is missing"),
         (('per = "blowing_day"', 'per = "week"'), "write one of"),
         (("[terms]", "[terms"), "is no valid TOML"),
+        (("invented = true", "invented = true\nvalid_from = 2027-01-02\nvalid_to = 2027-01-01"), "is after valid_to"),
     ],
 )
 def test_a_fault_is_named_with_its_key_and_mend(change, words):
@@ -99,3 +100,13 @@ def test_a_book_that_cannot_be_read_is_one_clear_sentence(tmp_path):
 def test_the_error_is_one_of_the_programs_own():
     assert issubclass(PriceBookError, TakeoffError)
     assert read_price_book(ROUND_BOOK).contractor.name == "Nobody (invented)"
+
+
+@pytest.mark.parametrize(
+    ("date", "holds"),
+    [("", True), ("2025-12-31", False), ("2026-01-01", True), ("2026-06-30", True), ("2026-07-01", False)],
+)
+def test_a_book_holds_from_its_first_to_its_last_day(date, holds):
+    book = round_book(("invented = true", "invented = true\nvalid_from = 2026-01-01\nvalid_to = 2026-06-30"))
+    assert book.book.holds_on(date) is holds
+    assert round_book().book.holds_on(date)
