@@ -12,12 +12,15 @@ from typing import Any
 from reports.page_shapes import mesh_code, outline_codes, solid_codes, steps
 from takeoff.columns import tidy_number
 from takeoff.schedule import Schedule
+from takeoff.units import prose_in_units
 
 Row = Mapping[str, Any]
 FIBRE = "fibre"
 """Code of the line of the schedule that holds the fibre."""
 SCHEDULE = ("code", "description", "unit", "net", "gross", "modelled", "laid_out", "basis")
 """What the page shows of a line of the schedule."""
+SCHEDULE_PROSE = ("description", "basis")
+"""Texts of a line that hold quantities: the page has them in both systems of units."""
 
 WALL_TEXTS = (
     "wall_id", "name", "type", "storey", "ifc_class", "framing_source", "framing_rule", "status", "reason", "rooms",
@@ -169,6 +172,8 @@ def _findings(findings: Sequence[Row], wall_numbers: Mapping[str, int]) -> dict[
 def _schedule(schedule: Schedule) -> dict[str, list[Any]]:
     """The material schedule by column, quantities in the unit of each line."""
     columns = {name: [getattr(line, name) for line in schedule.lines] for name in SCHEDULE}
+    for name in SCHEDULE_PROSE:
+        columns[f"{name}_us"] = [prose_in_units(text, "us", names=False) for text in columns[name]]
     return {
         name: [tidy_number(cell) if isinstance(cell, float) else cell for cell in cells]
         for name, cells in columns.items()

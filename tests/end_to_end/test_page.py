@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -430,6 +431,26 @@ def test_the_keyboard_reaches_the_view_the_elevation_and_the_rows(house):
     assert house.page.locator("#tab-schedule").get_attribute("aria-selected") == "true"
     house.page.keyboard.press("Home")
     assert house.page.locator("#panel-walls").is_visible()
+
+
+def test_the_schedule_speaks_in_the_units_of_the_page(house):
+    """No measure in m, mm, m2 or m3 is left in a text of the schedule in US units (a place of 140 mm is 5 1/2 in)."""
+    house.page.locator("#tab-schedule").click()
+    house.page.select_option("#units", "us")
+    words = house.page.locator("#panel-schedule tbody").inner_text()
+    assert 'batts 5 1/2"' in words
+    assert not re.search(r"\d m{1,2}[23²³]?\b", words)
+    house.page.select_option("#units", "metric")
+    assert "batts 140 mm" in house.page.locator("#panel-schedule tbody").inner_text()
+
+
+def test_the_summary_says_which_cavities_it_leaves_to_the_view_and_the_table(house):
+    counted = sum(int(text) for text in house.page.locator("#methods tbody tr td:nth-child(2)").all_inner_texts())
+    whole = house.run("bayfill.takeoff.cavityCount")
+    assert whole > counted
+    assert f"{whole - counted} slivers and gaps at openings are not counted here" in (
+        house.page.locator("#methods").inner_text()
+    )
 
 
 def test_the_summary_says_what_walls_csv_adds_up_to(house, results):

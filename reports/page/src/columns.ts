@@ -175,6 +175,9 @@ const QUANTITY_OF: Record<string, Quantity> = { kg: "mass", m2: "area", m: "leng
 function scheduleOf(state: State): TableSpec {
   const { schedule } = state.takeoff.data;
   let selected = -1;
+  const inUs = (): boolean => state.units.system === "us";
+  const description = (row: number): string => (inUs() ? schedule.description_us : schedule.description)[row]!;
+  const basis = (row: number): string => (inUs() ? schedule.basis_us : schedule.basis)[row]!;
   const quantityOf = (row: number): Quantity => QUANTITY_OF[schedule.unit[row] ?? ""] ?? "number";
   const suffix = (row: number): string => quantityOf(row) === "count" ? "pieces" : "";
   const amount = (key: string, title: string, values: number[]): Column =>
@@ -184,16 +187,16 @@ function scheduleOf(state: State): TableSpec {
     isShown: () => true,
     counts: () => true,
     note: "For the whole job: filters of the view change nothing here. No prices and no packages; a quote has them.",
-    detail: (row) => schedule.basis[row]!,
+    detail: basis,
     select: (row) => { selected = row; },
     selected: () => selected,
     columns: [
-      written("description", "Material", (row) => schedule.description[row]!, 210),
+      written("description", "Material", description, 210),
       amount("net", "Net", schedule.net),
       amount("gross", "With waste", schedule.gross),
       measured("modelled", "Frames modelled", "share", (row) => schedule.modelled[row], 150),
       measured("laid_out", "Frames laid out", "share", (row) => schedule.laid_out[row], 145),
-      written("basis", "From", (row) => schedule.basis[row]!, 560),
+      written("basis", "From", basis, 560),
       written("unit", "Unit", (row) => state.units.name(quantityOf(row)) || suffix(row), 80),
       written("code", "Code", (row) => schedule.code[row]!, 130),
     ],

@@ -57,8 +57,8 @@ export interface PageData {
     message: Words; unit: Words; measured: Maybe<number>; limit: Maybe<number>;
   };
   schedule: {
-    code: string[]; description: string[]; unit: string[]; net: number[]; gross: number[]; modelled: number[];
-    laid_out: number[]; basis: string[];
+    code: string[]; description: string[]; description_us: string[]; unit: string[]; net: number[]; gross: number[];
+    modelled: number[]; laid_out: number[]; basis: string[]; basis_us: string[];
   };
 }
 export interface Summary {

@@ -38,12 +38,18 @@ function methods(state: State): HTMLElement[] {
   const { takeoff, units } = state;
   const { cavities } = takeoff.data;
   const sums = new Map<string, { count: number; volume: number }>();
+  let apart = 0;
   for (let row = 0; row < takeoff.cavityCount; row++) {
-    if (["sliver", "opening_gap"].includes(word(cavities.kind, row))) continue;
+    if (["sliver", "opening_gap"].includes(word(cavities.kind, row))) {
+      apart += 1;
+      continue;
+    }
     const sum = sums.get(word(cavities.method, row)) ?? { count: 0, volume: 0 };
     sums.set(word(cavities.method, row), { count: sum.count + 1, volume: sum.volume + cavities.volume_m3[row]! });
   }
-  if (sums.size === 0) return [make("p", {}, "No cavities were found.")];
+  const slivers = apart === 0 ? [] : [make("p", {}, `${units.text(apart, "count")} slivers and gaps at openings are not `
+    + "counted here; the view, its filters and the table of cavities hold them too.")];
+  if (sums.size === 0) return [make("p", {}, "No cavities were found."), ...slivers];
   const whole = [...sums.values()].reduce((sum, each) => sum + each.volume, 0);
   const order = Object.keys(METHOD_COLOURS).filter((method) => sums.has(method));
   const bar = make("div", { class: "bar", "aria-hidden": "true" });
@@ -60,7 +66,7 @@ function methods(state: State): HTMLElement[] {
       make("th", { scope: "row" }, swatch(METHOD_COLOURS[method]!), methodWords(method)),
       make("td", { class: "numeric" }, units.text(sums.get(method)!.count, "count")),
       make("td", { class: "numeric" }, units.text(sums.get(method)!.volume, "volume"))))));
-  return [bar, table];
+  return [bar, table, ...slivers];
 }
 
 function frames(state: State): HTMLElement[] {
