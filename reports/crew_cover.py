@@ -260,7 +260,8 @@ def missing_lines(facts: CoverFacts) -> list[str]:
             f"{plural(len(unfilled), 'framed wall')} with nothing to fill (empty on the plans): {_few(unfilled)}."
         )
     if left:
-        lines.append(f"{plural(len(left), 'wall')} that are no framed walls; walls.csv gives the reason for each.")
+        many = "is no framed wall" if len(left) == 1 else "are no framed walls"
+        lines.append(f"{plural(len(left), 'wall')} that {many}; walls.csv gives the reason for each.")
     lines += [f"Could not be read: {row.wall.name or row.wall.wall_id}: {row.reason}." for row in failed]
     return lines
 

@@ -214,7 +214,7 @@ def sheet_facts_line(plan: LayerPlan, facts: SheetFacts) -> str:
     lower = sum(hole.fill_pass is Pass.LOWER for hole in plan.holes)
     pieces = [f"Stud depth {format_length(layer.depth, facts.system)}", origin]
     if blown:
-        holes = f"{lower} lower and {len(plan.holes) - lower} upper holes"
+        holes = f"{lower} lower and {plural(len(plan.holes) - lower, 'upper hole')}"
         pieces.append(
             f"{plural(len(blown), 'cavity')} to blow, {shown(format_volume(volume, facts.system))}, "
             f"{format_mass(mass, facts.system)}, {holes}"
