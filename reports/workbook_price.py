@@ -108,7 +108,8 @@ def _labour(sheet: Sheet, work: QuoteWork) -> tuple[dict[str, str], str, str]:
     sheet.note("By room, in the order of work", style="strong")
     while sheet.next_row + 2 < first:
         sheet.note("")
-    sheet.header(["release", "storey", "room", "task", "quantity", "unit", "holes", "person hours"], freeze=False)
+    heads = ["release", "storey", "room", "task", "quantity", "unit", "holes", "person hours"]
+    sheet.header([*heads, "quantity from a ladder", "holes from a ladder"], freeze=False)
     for item in main.items:
         _labour_item(sheet, item, rates, work.system)
     sheet.finish()
@@ -128,7 +129,7 @@ def _rates(sheet: Sheet, job: Job, system: UnitSystem, days: int) -> dict[str, s
         ("netting", "netting hung in a person hour", labour.netting_area_per_hour / area, area_unit),
         ("volume", "blown in a person hour", labour.blown_volume_per_hour / volume, volume_unit),
         ("hole", "for a hole", labour.minutes_per_hole, "min"),
-        ("upper", "upper pass, factor", labour.upper_factor, ""),
+        ("upper", "from a ladder or stilts, factor", labour.upper_factor, ""),
         ("hand", "for a place filled by hand", labour.minutes_per_hand_fill, "min"),
         ("seal", f"for one {length_unit} of sealant", labour.minutes_per_sealed_metre * length, "min"),
         ("piece", "for a blocker or eave baffle", labour.minutes_per_piece, "min"),
@@ -157,7 +158,7 @@ def _labour_item(sheet: Sheet, item: LabourItem, rates: Mapping[str, str], syste
         LabourTask.PIECES: f"{quantity}*{rates['piece']}/60",
         LabourTask.NETTING: f"{quantity}/{rates['netting']}",
         LabourTask.LOWER_PASS: blown,
-        LabourTask.UPPER_PASS: f"({blown})*{rates['upper']}",
+        LabourTask.UPPER_PASS: f"{blown}+({rates['upper']}-1)*(I{row}/{rates['volume']}+J{row}*{rates['hole']}/60)",
         LabourTask.PATCH: f"{quantity}*{rates['patch']}/60",
         LabourTask.CHECK: f"{quantity}*{rates['check']}/60",
     }
@@ -171,6 +172,8 @@ def _labour_item(sheet: Sheet, item: LabourItem, rates: Mapping[str, str], syste
             (unit, "text"),
             (item.holes, "count"),
             (Formula(f"={by_task[item.task]}", item.person_hours), "three"),
+            (item.ladder_quantity / factor, "three"),
+            (item.ladder_holes, "count"),
         ]
     )
 

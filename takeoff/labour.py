@@ -67,6 +67,10 @@ class LabourItem:
     person_hours: float
     materials: Mapping[str, float] = field(default_factory=dict)
     """Gross quantity of each line that it uses, by code."""
+    ladder_quantity: float = 0.0
+    """m3 of a pass that go in from a ladder or stilts."""
+    ladder_holes: int = 0
+    """Holes of a pass above standing reach."""
 
 
 def labour_items(basis: Basis, schedule: Schedule, job: Job) -> tuple[LabourItem, ...]:
@@ -150,21 +154,28 @@ class _Work:
         return [share for share in self.shares if share.code.startswith(code) and not share.early]
 
     def _pass(self, task: LabourTask, blown: Sequence[BasisCavity], job: Job) -> LabourItem:
-        """One pass: a cavity's volume goes to its holes in equal parts."""
+        """One pass: a cavity's volume goes to its holes in equal parts; what goes in from a ladder takes longer."""
         upper = task is LabourTask.UPPER_PASS
         volume, holes, part = 0.0, 0, {}
+        high_volume, high = 0.0, 0
         for cavity in blown:
             own = cavity.upper_holes if upper else cavity.lower_holes
             part[cavity.cavity_id] = own / (cavity.lower_holes + cavity.upper_holes)
             volume += cavity.blown_volume * part[cavity.cavity_id]
             holes += own
+            if upper:
+                high += cavity.ladder_holes
+                high_volume += cavity.blown_volume * cavity.ladder_holes / (cavity.lower_holes + cavity.upper_holes)
         rates = job.labour
-        hours = volume / rates.blown_volume_per_hour + holes * rates.minutes_per_hole / MINUTES
+        more = rates.upper_factor - 1.0
+        hours = (volume + more * high_volume) / rates.blown_volume_per_hour
+        hours += (holes + more * high) * rates.minutes_per_hole / MINUTES
         fibre = fsum(share.net * part.get(share.cavity_id, 0.0) for share in self._of("fibre"))
         materials = {"fibre": fibre * self.gross.get("fibre", 0.0)} if fibre > 0.0 else {}
         storey, room = self.room
-        factor = rates.upper_factor if upper else 1.0
-        return LabourItem(self.release, storey, room, task, volume, "m3", holes, hours * factor, materials)
+        return LabourItem(
+            self.release, storey, room, task, volume, "m3", holes, hours, materials, high_volume, high
+        )  # fmt: skip
 
     def _item(self, task: LabourTask, quantity: float, unit: str, hours: float, shares: Sequence[Share]) -> LabourItem:
         materials: dict[str, float] = {}

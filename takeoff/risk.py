@@ -220,8 +220,9 @@ class _Model:
         for task, hours in task_hours(items, self.main.days).items():
             own = [item for item in items if item.task is task]
             if task in (LabourTask.LOWER_PASS, LabourTask.UPPER_PASS):
-                factor = job.labour.upper_factor if task is LabourTask.UPPER_PASS else 1.0
-                cutting = factor * sum(item.holes for item in own) * job.labour.minutes_per_hole / 60.0
+                more = job.labour.upper_factor - 1.0
+                counted = sum(item.holes + more * item.ladder_holes for item in own)
+                cutting = counted * job.labour.minutes_per_hole / 60.0
                 found[str(task)] = drawn.production * ((hours - cutting) * volume * drawn.density + cutting * holes)
             elif task is not LabourTask.SET_UP:
                 found[str(task)] = drawn.production * hours

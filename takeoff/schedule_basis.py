@@ -102,6 +102,8 @@ class BasisCavity:
     blown_volume: float
     lower_holes: int
     upper_holes: int
+    ladder_holes: int
+    """Of the upper ones, those above standing reach."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -369,8 +371,10 @@ def _stud_places(layer: LayerTakeoff) -> list[float]:
 def _cavities(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[BasisCavity, ...]:
     by_id = _by_id(layers)
     passes: dict[str, list[Pass]] = {}
+    ladder: dict[str, int] = {}
     for hole in plan.holes:
         passes.setdefault(hole.cavity_id, []).append(hole.fill_pass)
+        ladder[hole.cavity_id] = ladder.get(hole.cavity_id, 0) + hole.ladder
     rows: list[BasisCavity] = []
     for fill in plan.cavities:
         if not fill.n_holes and fill.hand_volume <= 0.0:
@@ -391,6 +395,7 @@ def _cavities(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[Basis
                     blown_volume=fill.blown_volume,
                     lower_holes=holes.count(Pass.LOWER),
                     upper_holes=holes.count(Pass.UPPER),
+                    ladder_holes=ladder.get(fill.cavity_id, 0),
                 )
             )
         )

@@ -104,7 +104,7 @@ class Labour(Section):
     )
     minutes_per_hole: Number = _minutes(0.8, "Person-minutes to cut a hole, enter the hose and move on.")
     upper_factor: Number = value_of(
-        1.4, "factor", "How much longer a hole of the upper pass takes, from ladder or stilts.", RECORDS, ("1", "5")
+        1.4, "factor", "How much longer a hole above standing reach takes, from ladder or stilts.", RECORDS, ("1", "5")
     )
     minutes_per_hand_fill: Number = _minutes(6.0, "Person-minutes for a place that is filled by hand.")
     minutes_per_sealed_metre: Number = _minutes(2.0, "Person-minutes for a metre of sealant.")

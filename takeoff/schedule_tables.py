@@ -137,6 +137,10 @@ LABOUR: Table[LabourItem] = Table(
         number("quantity", "", "how much of it", lambda r: r.quantity),
         text("unit", "piece, m, m2, m3 or crew", lambda r: r.unit),
         count("holes", "holes of a pass", lambda r: r.holes),
+        number(
+            "ladder_quantity", "", "of the quantity of a pass, from a ladder or stilts", lambda r: r.ladder_quantity
+        ),
+        count("ladder_holes", "of the holes, above standing reach", lambda r: r.ladder_holes),
         number("person_hours", "h", "by the rates of the job file", lambda r: r.person_hours),
     ),
 )

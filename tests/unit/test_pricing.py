@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -245,3 +246,19 @@ def test_blowing_with_a_book_without_equipment_leaves_the_machine_unpriced():
     assert not main.price.fixed
     by_hand = priced(batts_only_basis(), read_job(""), round_book((text, "")))
     assert {line.group for line in by_hand.price.unpriced} == {PriceGroup.MATERIAL}
+
+
+def test_ladder_work_is_charged_by_the_holes_above_standing_reach_and_not_by_the_pass():
+    basis = takeoff_of((plain_wall(),)).schedule_basis()
+    job = read_job("[labour]\nupper_factor = 2.0")
+
+    def hours(ladder_holes: int) -> float:
+        cavities = tuple(replace(each, ladder_holes=min(ladder_holes, each.upper_holes)) for each in basis.cavities)
+        items = priced(replace(basis, cavities=cavities), job, round_book()).items
+        return sum(item.person_hours for item in items if str(item.task) == "upper_pass")
+
+    bay, over = 0.30935, 0.035  # m3; the bay has two of its four holes in the upper pass, the part over the door both
+    standing = (bay / 2 + over) / 0.9 + 4 * 0.8 / 60
+    assert hours(0) == pytest.approx(standing)
+    assert hours(1) == pytest.approx(standing + (bay / 4 + over / 2) / 0.9 + 2 * 0.8 / 60)
+    assert hours(2) == pytest.approx(2 * standing)
