@@ -180,7 +180,11 @@ WALLS: Table[WallTakeoff] = Table(
         text("wall_id", "GlobalId of the wall", lambda w: w.wall.wall_id),
         text("name", "name in the model", lambda w: w.wall.name),
         text("type", "name of the wall type", lambda w: w.wall.type_name),
-        text("storey", "name of the storey", lambda w: w.wall.storey),
+        text(
+            "storey",
+            "name of the storey on whose floor it stands, by elevations where the model has it elsewhere",
+            lambda w: w.wall.storey,
+        ),
         truth("external", "true for an outside wall (see external_reason)", _external),
         number("length_m", "m", "length of the wall's body", lambda w: _measured(w, w.wall.length)),
         number("height_m", "m", "height of the wall's body", lambda w: _measured(w, w.wall.height)),
