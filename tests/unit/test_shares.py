@@ -13,11 +13,9 @@ from takeoff.shares import LEAST_SHARED, in_shares, processes_here
 forks = pytest.mark.skipif(sys.platform != "linux", reason="work is shared out only where a fork is sound (Linux)")
 
 
-@pytest.mark.parametrize("processes", [1, 2, 3, 100])
+@pytest.mark.parametrize("processes", [1, 2, 3, 9])
 @pytest.mark.parametrize("count", [0, 1, LEAST_SHARED, 101, 20_000])
 def test_results_are_those_of_one_process_in_order(count: int, processes: int) -> None:
-    if count == 20_000 and processes == 100:
-        pytest.skip("a hundred processes are tried on less work")
     assert in_shares(lambda number: number * number, count, processes) == [number**2 for number in range(count)]
 
 
