@@ -10,7 +10,7 @@ from reports.crew_pages import PAPERS, PaperName
 from reports.drawing_text import FONT_FOLDER
 from reports.statement_plans import second_page
 from reports.statement_walls import first_page
-from reports.statement_words import Room
+from reports.statement_words import NAMES, Room, raised
 from takeoff.errors import TakeoffError
 from takeoff.model import Model
 from takeoff.plans.plan_check import PlanCheck
@@ -62,7 +62,8 @@ def _fits(model: Model, check: PlanCheck, paper: PaperName, rooms: tuple[float, 
 
 def _data(model: Model, check: PlanCheck, paper: PaperName, rooms: tuple[float, Room]) -> dict[str, object]:
     """rooms: share of the usual rows of the first page, and the room of the second."""
-    return {**first_page(check, Room().scaled(rooms[0])), **second_page(model, check, rooms[1]),
+    texts = {**first_page(check, Room().scaled(rooms[0])), **second_page(model, check, rooms[1])}
+    return {**{name: raised(each) if name not in NAMES else each for name, each in texts.items()},
             "paper": PAPERS[paper]}  # fmt: skip
 
 

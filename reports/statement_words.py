@@ -96,6 +96,27 @@ def figure(value: float | None, unit: str, system: UnitSystem) -> str:
     return f"{value:.3g} {unit}".strip()
 
 
+_RAISED = {"2": "\u00b2", "3": "\u00b3"}
+_UNIT = re.compile(r"(?<![A-Za-z0-9_.-])(m|mm|cm|in|ft)([23])(?=K/|\.?(?:[^A-Za-z0-9_.-]|$))")
+NAMES = frozenset({"project", "model", "file"})
+"""Texts that are names only."""
+
+
+def raised(texts: object) -> object:
+    """Texts of a page with the digits of areas and volumes raised; names of projects, models and files stay.
+
+    >>> raised(["35.27 m2", "0.12 m2K/W", "W/(m2 K)", "areas_m2.csv"])
+    ['35.27 m²', '0.12 m²K/W', 'W/(m² K)', 'areas_m2.csv']
+    """
+    if isinstance(texts, str):
+        return _UNIT.sub(lambda found: found[1] + _RAISED[found[2]], texts)
+    if isinstance(texts, list):
+        return [raised(each) for each in texts]
+    if isinstance(texts, dict):
+        return {name: each if name in NAMES else raised(each) for name, each in texts.items()}
+    return texts
+
+
 def unbroken(number: str) -> str:
     """A figure that stays on one line with its unit."""
     return number.replace(" ", "\u00a0").replace("/", "/\u2060")
