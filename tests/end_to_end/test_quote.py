@@ -159,6 +159,11 @@ def test_the_quote_has_one_to_three_pages_in_the_units_of_the_job(quoted):
     assert ("ft²" in text) == (units == "us")
 
 
+def test_no_unit_of_the_quote_is_parted_at_a_line_end(quoted):
+    _, _, files, _ = quoted
+    assert [line for line in text_of(files["quote.pdf"]).splitlines() if line.rstrip().endswith("/")] == []
+
+
 def test_the_quote_says_what_a_builder_has_to_know(quoted):
     _, work, files, _ = quoted
     text = " ".join(text_of(files["quote.pdf"]).split())
