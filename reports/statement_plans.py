@@ -83,8 +83,8 @@ def _claims(check: PlanCheck, most: int) -> dict[str, object]:
         counts = Counter(row.agreement for row in found)
         differing = [row for row in found if row.agreement is Agreement.DIFFERS]
         names = ", ".join(dict.fromkeys(row.scope for row in differing))
-        reason = f" ({cut(differing[0].reason, 80)})" if differing and differing[0].reason else ""
-        rows.append([cut(source), *(str(counts[each]) for each in Agreement), cut(names, 70) + reason])
+        reason = f" ({cut(differing[0].reason, 320)})" if differing and differing[0].reason else ""
+        rows.append([cut(source), *(str(counts[each]) for each in Agreement), cut(names, 240) + reason])
     rows.sort(key=lambda row: row[2] == "0")
     return {"rows": rows[:most], "more": more(rows[most:], "sources", "plan_check.csv")}
 
@@ -107,7 +107,7 @@ def _finding_row(group: Sequence[Finding], walls: Mapping[str, str], system: Uni
     limit = figure(first.limit, first.unit, system)
     numbers = f"{unbroken(measured)} against {unbroken(limit)}" if measured and limit else unbroken(measured)
     name = first.element_name or walls.get(first.wall_id, "") or first.element_id
-    return [words + count, name_cut(name, 40), numbers, cut(first.message, 240)]
+    return [words + count, name_cut(name, 40), numbers, cut(first.message, 400)]
 
 
 # ---------------------------------------------------------------- what it rests on

@@ -211,13 +211,13 @@ def _layer_row(part: WallPart, layer: LayerResistance, system: UnitSystem) -> li
         format_length(layer.thickness, system),
         conductivity,
         format_resistance(layer.resistance, system) if known else "unknown: as nothing",
-        cut(told or layer.reason, 70),
+        cut(told or layer.reason, 160),
     ]
 
 
 def _fill_source(part: WallPart) -> str:
     named = next((row.source for row in part.heat.cavities if row.flow.kind == "filled"), "")
-    return cut(named or ("page 2, what it rests on" if part.heat.fill_resistance else ""), 70)
+    return cut(named or ("page 2, what it rests on" if part.heat.fill_resistance else ""), 160)
 
 
 def _other_answers(part: WallPart, system: UnitSystem) -> str:

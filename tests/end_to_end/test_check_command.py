@@ -129,6 +129,7 @@ def test_the_statement_names_the_films_that_were_used(tmp_path: Path) -> None:
     assert not re.search(r"\bm2\b|m2K", first + second), "raised digits, as in the other sheets"
     assert "well ventilated air" in said
     assert "0.03" not in said
+    assert "..." not in first + second, "texts wrap where the pages have room"
 
 
 def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
