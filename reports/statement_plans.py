@@ -157,5 +157,5 @@ def _notes(model: Model, check: PlanCheck, system: UnitSystem) -> list[str]:
     if any(part.heat.steel for part in check.envelope.parts):
         notes.append("Of steel studs the framing fraction counts the metal only; their U-values follow stud spacing.")
     reasons = Counter(part.heat.reason for part in check.envelope.parts if part.governing is None)
-    notes += [f"No U-value for {count} lengths of wall: {cut(reason, 160)}" for reason, count in reasons.items()]
+    notes += [f"No U-value for {count} lengths of wall: {cut(reason, 320)}" for reason, count in reasons.items()]
     return notes
