@@ -18,8 +18,8 @@ FloatArray = NDArray[np.float64]
 WEIGHT_TOLERANCE = 1e-12
 """Relative to the whole weight: rounding of sums of cell weights, far below any share that a caller asks for."""
 
-_SMALL_CHOICE = 8
-"""Sets in a choice of which threes are still exchanged for twos."""
+_MOST_OF_TWOS, _MOST_OF_THREES = 16, 8
+"""Sets in a choice of which twos, and threes, are still exchanged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,11 +131,14 @@ def _greedy(member: BoolTable, weight: FloatArray, needed: float) -> tuple[list[
 def _exchanged(member: BoolTable, weight: FloatArray, needed: float, chosen: list[int], bound: int) -> list[int]:
     """The choice with two of its sets exchanged for one, or three for two, as long as that can be done.
 
-    bound: no smaller choice is looked for. Three for two is tried only of small choices: there are too many threes in
-    large ones, and one set more counts less there.
+    bound: no smaller choice is looked for. It is tried only of small choices: large ones have too many twos and threes,
+    and one set more counts less there.
     """
     counted = member.astype(np.float64)
-    for out in (2, 3) if len(chosen) <= _SMALL_CHOICE else (2,):
+    most = {2: _MOST_OF_TWOS, 3: _MOST_OF_THREES}
+    for out in (2, 3):
+        if len(chosen) > most[out]:
+            continue
         for gone in combinations(chosen, out) if len(chosen) > bound else ():
             kept = [index for index in chosen if index not in gone]
             open_weight = np.where(member[kept].any(axis=0), 0.0, weight) if kept else weight

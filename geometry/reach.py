@@ -221,7 +221,7 @@ def _cheaper(chosen: Sequence[int], reaches: NDArray[np.object_], cost: FloatArr
     What the point alone reaches must be made up for by its substitute. Each exchange lowers the whole cost, so it
     ends; `ROUNDS` bounds the time on shapes with very many points.
     """
-    chosen = sorted(chosen, key=lambda index: -cost[index])
+    chosen, areas = sorted(chosen, key=lambda index: -cost[index]), shapely.area(reaches)
     covered = union_of([reaches[index] for index in chosen]).area
     for _ in range(ROUNDS):
         before = list(chosen)
@@ -240,11 +240,13 @@ def _cheaper(chosen: Sequence[int], reaches: NDArray[np.object_], cost: FloatArr
                 chosen[place], covered = int(trial[best]), float(covered_by[best])
         if chosen == before:
             break
+    # Two may have been exchanged for points that make one of them needless.
     for current in sorted(chosen, key=lambda index: -cost[index]):
-        rest = [index for index in chosen if index != current]
-        # Two may have been exchanged for points that make one of them needless.
-        if rest and union_of([reaches[index] for index in rest]).area >= needed * (1.0 - 1e-12):
-            chosen = rest
+        others = reaches[[index for index in chosen if index != current]]
+        near = others[shapely.intersects(others, reaches[current])]
+        own = float(reaches[current].difference(union_of(near)).area) if len(near) else float(areas[current])
+        if covered - own >= needed * (1.0 - 1e-12):
+            chosen, covered = [index for index in chosen if index != current], covered - own
     return chosen
 
 
