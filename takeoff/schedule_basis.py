@@ -24,7 +24,7 @@ from takeoff.model import Cavity, Finding, LayerRole, LayerTakeoff, ModelLayer, 
 from takeoff.netting_lines import AT_FACE, UPRIGHT, NettingLines, netting_lines
 from takeoff.piece_tables import outline_texts
 from takeoff.totals import finding_groups
-from takeoff.wall_tables import fill_volume, insulated_area, net_area, stud_depth, wall_framing_source
+from takeoff.wall_tables import fill_volume, insulated_area, net_area, stud_depth, type_label, wall_framing_source
 
 BY_ELEMENT = frozenset(
     {"opening element", "recess in the wall", "left between an opening element and the members around it"}
@@ -267,7 +267,7 @@ def _wall(result: WallTakeoff) -> BasisWall:
         BasisWall(
             wall_id=wall.wall_id,
             name=wall.name,
-            type_name=wall.type_name,
+            type_name=type_label(wall),
             storey=wall.storey,
             status=str(result.status),
             reason=result.reason,
@@ -319,7 +319,7 @@ def _layer(result: WallTakeoff, layer: LayerTakeoff, netted: bool) -> BasisLayer
         layer_key=place.key,
         wall_id=place.wall_id,
         wall_name=wall.name,
-        type_name=wall.type_name,
+        type_name=type_label(wall),
         storey=wall.storey,
         source=str(layer.frame.source),
         studs=studs_of(layer),

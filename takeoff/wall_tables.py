@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,7 @@ from takeoff.model import (
     Source,
     Status,
     StudLayer,
+    Wall,
     WallTakeoff,
 )
 
@@ -25,6 +27,9 @@ NOT_CAVITIES = frozenset({CavityKind.SLIVER, CavityKind.OPENING_GAP})
 
 FILLED = frozenset({Method.BLOW, Method.BATT, Method.BEFORE_SHEATHING})
 """Methods that put insulation into a cavity."""
+
+
+_NUMBER_AT_END = re.compile(r"[\s:#_-]*\d+$")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +57,11 @@ def real_cavities(layers: Iterable[LayerTakeoff]) -> tuple[Cavity, ...]:
 def fill_volume(layers: Iterable[LayerTakeoff]) -> float:
     """m3 of the cavities that get insulation: blown, by hand, or before sheathing."""
     return sum(cavity.volume for cavity in real_cavities(layers) if cavity.method in FILLED)
+
+
+def type_label(wall: Wall) -> str:
+    """Name of a wall's type; where it has none, the wall's own name without the number that tells walls apart."""
+    return wall.type_name or _NUMBER_AT_END.sub("", wall.name)
 
 
 def net_area(layer: LayerTakeoff) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -15,10 +14,8 @@ from takeoff.layer_groups import groups_in_depth
 from takeoff.model import Finding, LayerTakeoff, Model, Severity, Wall, WallTakeoff
 from takeoff.thermal import Transmittance
 from takeoff.wall_faults import WALL_FAULTS, fault_text
-from takeoff.wall_tables import fill_volume, framing_fraction, net_area
+from takeoff.wall_tables import fill_volume, framing_fraction, net_area, type_label
 from takeoff.walls.surroundings import Surroundings
-
-_NUMBER_AT_END = re.compile(r"[\s:#_-]*\d+$")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,11 +74,6 @@ class Envelope:
         for part in self.parts:
             found[part.wall.wall.wall_id] = (*found.get(part.wall.wall.wall_id, ()), part)
         return found
-
-
-def type_label(wall: Wall) -> str:
-    """Name of a wall's type; where it has none, the wall's own name without the number that tells walls apart."""
-    return wall.type_name or _NUMBER_AT_END.sub("", wall.name)
 
 
 def envelope_of(model: Model, results: Sequence[WallTakeoff], job: Job) -> Envelope:

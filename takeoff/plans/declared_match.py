@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from takeoff.envelope.groups import Share, whole
-from takeoff.envelope.walls import Envelope, WallPart, type_label
+from takeoff.envelope.walls import Envelope, WallPart
 from takeoff.model import Model, Status, WallTakeoff
 from takeoff.plans.declared_areas import DeclaredArea, fold
+from takeoff.wall_tables import type_label
 
 
 @dataclass(frozen=True, slots=True, eq=False)
