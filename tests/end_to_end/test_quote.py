@@ -366,6 +366,33 @@ def test_figures_of_the_workbook_are_those_of_the_csv_files(quoted):
     assert area[0][2] == ("m2" if units == "metric" else "ft2")
 
 
+SIZES = {"m": 1.0, "m2": 1.0, "m3": 1.0, "ft": 0.3048, "ft2": 0.3048**2, "ft3": 0.3048**3}
+"""SI units in one unit of a column's head; a foot is 0.3048 m by definition (1959 yard and pound agreement)."""
+
+
+@pytest.mark.parametrize("name", ["Walls", "Cavities", "Holes"])
+def test_every_number_of_the_lists_is_that_of_the_csv_file(quoted, name):
+    units, _, files, texts = quoted
+    book = book_of(files["takeoff.xlsx"], data_only=True)
+    heads, *rows = book[name].iter_rows(min_row=2, values_only=True)
+    table = list(csv.DictReader(io.StringIO(texts[f"{name.lower()}.csv"])))
+    assert len(rows) == len(table)
+    seen = 0
+    for place, head in enumerate(heads):
+        words, _, sign = str(head).partition(" (")
+        size = SIZES.get(sign.rstrip(")"), 1.0)
+        column = next(
+            (key for key in table[0] for end in ("", "_m", "_m2", "_m3") if key == words.replace(" ", "_") + end), None
+        )
+        for row, source in zip(rows, table, strict=True):
+            if isinstance(row[place], int | float) and not isinstance(row[place], bool):
+                assert column is not None, head
+                assert row[place] * size == pytest.approx(float(source[column]), rel=1e-9, abs=1e-9), head
+                seen += 1
+    assert seen >= 5 * len(table)
+    assert any(str(head).endswith("(ft)") for head in heads) == (units == "us")
+
+
 def test_no_name_of_a_model_is_ever_computed():
     for name in ("=1+1", "+1", "-1", "@SUM(A1)", '=HYPERLINK("http://x.example")'):
         taken = takeoff_of((plain_wall(name=name, type_name=name, storey=name), left_out_wall(reason=name)))
