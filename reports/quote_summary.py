@@ -52,11 +52,14 @@ def _areas(work: QuoteWork) -> list[str]:
         lines.append(f"frames          {share:.0f} % of that area modelled, {100.0 - share:.0f} % laid out by rule")
     layout = work.main.schedule.layout
     if layout.strips:
-        used, plain = (
-            format_area(layout.used_area, work.system),
-            format_area(work.main.schedule.plain_netting, work.system),
-        )
-        lines.append(f"netting         {used} cut from rolls; the plain method would ask for {plain}")
+        schedule, system = work.main.schedule, work.system
+        waste = 100.0 * work.main.job.netting.plain_waste
+        lines.append(f"netting         {format_area(layout.used_area, system)} cut from rolls")
+        if schedule.plain is not None:
+            whole = format_area(schedule.plain.used_area, system)
+            lines.append(f"                {whole} by the plain method: whole courses of one roll, nothing used again")
+        thumb = format_area(schedule.netting_allowance, system)
+        lines.append(f"                {thumb} by the rule of thumb: area of the walls and {waste:.0f} %")
     return lines
 
 

@@ -8,7 +8,8 @@ from such a piece are hung last. Where no rest holds a strip, it begins a new cu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left, insort
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 NARROWEST_REST = 0.05
@@ -25,10 +26,6 @@ class Rest:
     along: float
     width: float
     length: float
-
-    def holds(self, width: float, length: float) -> bool:
-        """Whether a piece of that size fits."""
-        return width <= self.width + SLACK and length <= self.length + SLACK
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,36 +57,50 @@ def lay_on_cuts(wanted: Sequence[Wanted], roll_width: float) -> tuple[list[Place
     """The place of every strip as given, and the length of every cut, m."""
     places: dict[int, Place] = {}
     lengths: list[float] = []
-    rests: list[Rest] = []
+    rests = _Rests()
     for index in sorted(range(len(wanted)), key=lambda each: (-wanted[each].length, -wanted[each].width, each)):
         strip = wanted[index]
-        found = _smallest(rests, strip)
+        found = rests.take_smallest(strip)
         if found is None:
             rest, turned = Rest(len(lengths), 0.0, 0.0, roll_width, strip.length), False
             lengths.append(strip.length)
         else:
             rest, turned = found
-            rests.remove(rest)
         places[index] = Place(rest.cut, rest.across, rest.along, turned)
         size = (strip.length, strip.width) if turned else (strip.width, strip.length)
-        rests += _left(rest, *size)
+        rests.add(_left(rest, *size))
         if not turned:
-            rests += [
+            rests.add(
                 Rest(rest.cut, rest.across + each.across, rest.along + each.along, each.width, each.length)
                 for each in strip.cut_outs
-            ]
+            )
     return [places[index] for index in range(len(wanted))], lengths
 
 
-def _smallest(rests: Sequence[Rest], strip: Wanted) -> tuple[Rest, bool] | None:
-    """The smallest rest that holds a strip, and whether it has to be turned."""
-    best: tuple[float, int, bool] | None = None
-    for number, rest in enumerate(rests):
-        along, across = rest.holds(strip.width, strip.length), rest.holds(strip.length, strip.width)
-        if along or across:
-            key = (rest.width * rest.length, number, not along)
-            best = key if best is None else min(best, key)
-    return None if best is None else (rests[best[1]], best[2])
+class _Rests:
+    """Rests by rising area, those of one area in the order in which they were made."""
+
+    def __init__(self) -> None:
+        self._kept: list[tuple[float, int, Rest]] = []
+        self._made = 0
+
+    def add(self, rests: Iterable[Rest]) -> None:
+        """Keeps more rests."""
+        for rest in rests:
+            insort(self._kept, (rest.width * rest.length, self._made, rest))
+            self._made += 1
+
+    def take_smallest(self, strip: Wanted) -> tuple[Rest, bool] | None:
+        """The smallest rest that holds a strip, no longer kept, and whether the strip has to be turned."""
+        width, length = strip.width - SLACK, strip.length - SLACK
+        first = bisect_left(self._kept, (width * length - SLACK, -1))
+        for place in range(first, len(self._kept)):
+            rest = self._kept[place][2]
+            along = width <= rest.width and length <= rest.length
+            if along or (length <= rest.width and width <= rest.length):
+                del self._kept[place]
+                return rest, not along
+        return None
 
 
 def _left(rest: Rest, width: float, length: float) -> list[Rest]:

@@ -25,11 +25,11 @@ class Packing:
     """True where no fewer rolls can do."""
 
 
-def fewest_rolls(lengths: Sequence[float], roll_length: float) -> Packing:
+def fewest_rolls(lengths: Sequence[float], roll_length: float, tries: int = MOST_TRIES) -> Packing:
     """The fewest rolls of one length (m) that give all lengths (m), each in one piece.
 
     First the longest first, each into the first roll that holds it; where the sum of the lengths does not prove that
-    no fewer rolls do, a search over all packings of up to `MOST_PIECES`, cut off after `MOST_TRIES` steps. Raises
+    no fewer rolls do, a search over all packings of up to `MOST_PIECES`, cut off after so many `tries`. Raises
     ValueError where a length is longer than the roll.
 
     >>> fewest_rolls([6.0, 4.0, 5.0, 5.0], 10.0).rolls
@@ -43,8 +43,8 @@ def fewest_rolls(lengths: Sequence[float], roll_length: float) -> Packing:
     rolls = max(placed, default=-1) + 1
     least = ceil(sum(sizes) / roll_length - SLACK) if sizes else 0
     proved = rolls <= least
-    if not proved and len(sizes) <= MOST_PIECES:
-        search = _Search(sizes, roll_length, least, placed)
+    if not proved and tries > 0 and len(sizes) <= MOST_PIECES:
+        search = _Search(sizes, roll_length, least, placed, tries)
         search.run()
         placed, rolls, proved = search.best, search.fewest, search.proved
     roll_of = [0] * len(sizes)
@@ -68,8 +68,8 @@ def _longest_first(sizes: Sequence[float], roll_length: float) -> list[int]:
 class _Search:
     """Depth first over all packings of sizes in falling order; equal rests are tried once."""
 
-    def __init__(self, sizes: Sequence[float], roll_length: float, least: int, first: list[int]) -> None:
-        self.sizes, self.length, self.least = sizes, roll_length, least
+    def __init__(self, sizes: Sequence[float], roll_length: float, least: int, first: list[int], most: int) -> None:
+        self.sizes, self.length, self.least, self.most = sizes, roll_length, least, most
         self.best, self.fewest = list(first), max(first) + 1
         self.tries, self.proved = 0, True
         self.after = [0.0] * (len(sizes) + 1)
@@ -84,7 +84,7 @@ class _Search:
         if self.fewest == self.least or not self.proved:
             return
         self.tries += 1
-        if self.tries > MOST_TRIES:
+        if self.tries > self.most:
             self.proved = False
             return
         if index == len(self.sizes):

@@ -6,14 +6,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor, fsum
 
-import shapely
-
 from takeoff.job import Job, design_density
 from takeoff.model import Method, Source
-from takeoff.netting_layout import Cover, Face, NettingLayout, Roll, lay_netting
+from takeoff.netting_comparison import Netting, netting_notes, netting_of
+from takeoff.netting_layout import NettingLayout
 from takeoff.plurals import plural
 from takeoff.price_book import BattPack, FibrePackage, LengthPackage, Materials, Package, PiecePackage, PriceBook
-from takeoff.schedule_basis import Basis, BasisCavity, BasisHandFill, BasisLayer, parted
+from takeoff.schedule_basis import Basis, BasisCavity, BasisHandFill, BasisLayer
 
 THINNER = 0.005
 """m by which a batt may be thinner than its place: it is not cut to the millimetre. Own assumption."""
@@ -72,8 +71,11 @@ class Schedule:
     lines: tuple[ScheduleLine, ...]
     shares: tuple[Share, ...]
     layout: NettingLayout
-    plain_netting: float
-    """m2 of netting by the plain method: area of the walls, openings not deducted, and its waste."""
+    plain: NettingLayout | None
+    """The plain method with the rolls of the price book; None where no roll covers every wall."""
+    netting_allowance: float
+    """m2 of netting by the rule of thumb: area of the walls, openings not deducted, and the waste of the job file. It
+    knows no widths of rolls and can fall short of what they need."""
     notes: tuple[str, ...] = ()
     """What the price book lacks or the layout cannot do."""
 
@@ -86,10 +88,10 @@ def material_schedule(basis: Basis, job: Job, book: PriceBook | None = None) -> 
     """The schedule of a basis; packages are those of the price book, none without one."""
     rooms = room_parts(basis)
     materials = book.materials if book is not None else Materials()
-    layout, plain, notes = _netting_layout(basis, job, materials)
+    netting = netting_of(basis, job, materials)
     drafts = [
         *_fibre(basis, job, book),
-        *_netting(basis, rooms, _Cut(layout, materials.netting, plain)),
+        *_netting(basis, rooms, netting),
         *_fastening(basis, job, materials, rooms),
         *_batts(basis, job, materials),
         *_sealant(basis, job, materials),
@@ -102,7 +104,8 @@ def material_schedule(basis: Basis, job: Job, book: PriceBook | None = None) -> 
         f"{line.description}: the price book has no package, so it is not priced" for line in lines if not line.package
     ]
     shares = tuple(share for draft in drafts for share in draft.shares)
-    return Schedule(lines, shares, layout, plain, (*notes, *(missing if book is not None else ())))
+    notes = (*netting_notes(netting), *(missing if book is not None else ()))
+    return Schedule(lines, shares, netting.layout, netting.plain, netting.allowance, notes)
 
 
 def room_parts(basis: Basis) -> dict[str, dict[tuple[str, str], float]]:
@@ -188,46 +191,15 @@ def cavity_mass(cavity: BasisCavity, job: Job) -> float:
 # ---------------------------------------------------------------- netting and what holds it
 
 
-def _netting_layout(basis: Basis, job: Job, materials: Materials) -> tuple[NettingLayout, float, list[str]]:
-    faces = [
-        Face(layer.layer_key, shapely.from_wkt(layer.outline_wkt), parted(layer.stud_places))
-        for layer in basis.layers
-        if layer.netted
-    ]
-    rolls = [Roll(each.name, each.width, each.length) for each in materials.netting]
-    plain = (1.0 + job.netting.plain_waste) * fsum(layer.face_area for layer in basis.layers if layer.netted)
-    layout = lay_netting(faces, rolls, Cover(job.netting.lap, job.netting.edge), plain)
-    notes: list[str] = []
-    if rolls and layout.failed:
-        notes.append(
-            f"No roll of the price book covers {plural(len(layout.failed), 'stud layer')}; add a wider or longer one."
-        )
-    if rolls and layout.used_area > plain + 1e-6 and not layout.failed:
-        notes.append(
-            f"The netting takes {layout.used_area:.1f} m2 in pieces, more than the {plain:.1f} m2 of the plain method: "
-            "other widths of roll would fit these walls better."
-        )
-    return layout, plain, notes
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Cut:
-    """The layout with the products of its rolls; plain: m2 by the plain method."""
-
-    layout: NettingLayout
-    products: tuple[Package, ...]
-    plain: float
-
-
-def _netting(basis: Basis, rooms: Mapping[str, Mapping[tuple[str, str], float]], cut: _Cut) -> list[_Draft]:
+def _netting(basis: Basis, rooms: Mapping[str, Mapping[tuple[str, str], float]], cut: Netting) -> list[_Draft]:
     """A line for each kind of roll that is cut; one without packages where no roll covers the walls."""
     layers, layout = {layer.layer_key: layer for layer in basis.layers if layer.netted}, cut.layout
     if not layout.rolls or layout.failed:
         shares = [
             share for key, layer in layers.items() for share in _roomed("netting", layer, rooms, layer.netting_area)
         ]
-        words = f"netting of {plural(len(layers), 'stud layer')}, openings cut out; gross by the plain method"
-        return [_Draft("netting", "netting", "m2", tuple(shares), _fixed(cut.plain), words)]
+        words = f"netting of {plural(len(layers), 'stud layer')}, openings cut out; gross by the rule of thumb"
+        return [_Draft("netting", "netting", "m2", tuple(shares), _fixed(cut.allowance), words)]
     drafts: list[_Draft] = []
     for kind, roll in enumerate(layout.rolls):
         strips = [strip for strip in layout.strips if strip.roll == kind]

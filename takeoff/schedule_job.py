@@ -65,8 +65,8 @@ class Netting(Section):
     plain_waste: Share = value_of(
         0.15,
         "share",
-        "Waste of the plain method, which the layout is compared with: area of the walls, openings not deducted, and "
-        "this part of it more.",
+        "Waste of the rule of thumb for netting, which the layout is compared with: area of the walls, openings not "
+        "deducted, and this part of it more.",
         RECORDS,
         ("0", "1"),
     )

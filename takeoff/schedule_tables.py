@@ -10,7 +10,8 @@ from typing import Any
 from takeoff.columns import Table, count, number, text, truth
 from takeoff.labour import LabourItem
 from takeoff.labour_days import Day, Load
-from takeoff.netting_layout import NettingLayout, Strip
+from takeoff.netting_layout import NettingLayout
+from takeoff.netting_strips import Strip
 from takeoff.pricing import Price, Priced, PriceLine
 from takeoff.pricing_scope import AlternatePrice, ScopeRow
 from takeoff.risk import RiskResult

@@ -270,9 +270,12 @@ def test_the_price_table_adds_up_in_decimal_money(quoted):
             assert abs(exact - Decimal(row["amount"])) <= Decimal("0.005")
 
 
-def test_the_netting_never_takes_more_than_the_plain_method(quoted):
+def test_the_netting_takes_less_than_the_plain_method_and_than_the_rule_of_thumb(quoted):
     _, work, _, _ = quoted
-    assert work.main.schedule.layout.used_area <= work.main.schedule.plain_netting
+    schedule = work.main.schedule
+    assert schedule.plain is not None
+    assert schedule.layout.used_area <= min(schedule.plain.used_area, schedule.netting_allowance)
+    assert schedule.layout.ordered_area <= schedule.plain.ordered_area
 
 
 # ---------------------------------------------------------------- takeoff.xlsx
@@ -521,7 +524,8 @@ def test_real_models_with_every_stud_wall_filled_are_quoted(name):
     assert len(pypdf.PdfReader(io.BytesIO(files["quote.pdf"])).pages) <= 3
     layout = work.main.schedule.layout
     assert not layout.failed or not layout.strips
-    assert layout.used_area <= work.main.schedule.plain_netting + 1e-9
+    plain = work.main.schedule.plain
+    assert layout.used_area <= min(plain.used_area if plain else 0.0, work.main.schedule.netting_allowance) + 1e-9
     filled = sum(wall.net_area > 0.0 for wall in work.main.basis.walls)
     assert filled == work.sums.walls
     assert work.main.price.fixed == (filled > 0)

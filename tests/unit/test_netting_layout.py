@@ -1,4 +1,4 @@
-"""Netting laid out from rolls: strips by hand, rolls packed exactly, never more than the plain method asks for."""
+"""Netting laid out from rolls: strips by hand, rolls packed exactly, the plain method by hand."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ import shapely
 from scipy.optimize import Bounds, LinearConstraint, milp
 from shapely import box
 
-from takeoff.netting_layout import Cover, Face, Roll, lay_netting
+from takeoff import netting_layout
+from takeoff.netting_layout import lay_netting, plain_layout
 from takeoff.netting_rolls import fewest_rolls
+from takeoff.netting_strips import PIECE_WORTH, Cover, Face, Roll, WallStrips
 
 PLAIN = Cover(lap=0.0, edge=0.0)
 REAL = Cover(lap=0.05, edge=0.025)
@@ -106,6 +108,79 @@ def test_what_is_left_behind_a_short_strip_serves_another():
     walls = [face(box(0, 0, 5, 0.8), "A", ()), face(box(0, 0, 2, 0.4), "B", ()), face(box(0, 0, 3, 0.4), "C", ())]
     layout = lay_netting(walls, [Roll("r", 1.2, 50.0)], PLAIN)
     assert layout.used_area == pytest.approx(5 * 1.2)
+
+
+def test_a_low_band_over_whole_courses_is_hung_as_drops():
+    # 2.25 m high and 12 m long from rolls of 1.5 m, studs every 0.4 m, worked by hand. One course covers 1.475 m
+    # (an edge of 25 mm at the floor). Two courses would take 2 x 12.05 m of roll = 36.15 m2; drops from floor to top
+    # cover three bays each, 1.2 m: 10 x 2.30 m x 1.5 m = 34.5 m2. Over the course 0.775 m are left: 10 drops of
+    # 0.775 + 0.05 lap + 0.025 edge = 0.85 m. In all 12.05 + 10 x 0.85 = 20.55 m of roll.
+    wall = face(box(0, 0, 12, 2.25), studs=tuple(np.arange(0.4, 11.9, 0.4).round(3).tolist()))
+    layout = lay_netting([wall], [Roll("r", 1.5, 50.0)], REAL)
+    ways = [strip.way for strip in layout.strips]
+    assert (ways.count("run"), ways.count("drop")) == (1, 10)
+    assert {(strip.start, strip.stop) for strip in layout.strips if strip.way == "drop"} == {(1.475, 2.25)}
+    assert {round(strip.length, 6) for strip in layout.strips} == {12.05, 0.85}
+    assert {strip.high for strip in layout.strips if strip.way == "drop"} <= {*wall.studs, 12.0}
+    assert layout.used_area == pytest.approx(20.55 * 1.5)
+
+
+def test_a_strip_that_ends_at_a_sill_or_head_has_its_edge_there():
+    # A window over the whole length but for 0.4 m at each end: the strips below and above end at sill and head.
+    wall = shapely.difference(box(0, 0, 6, 2.4), box(0.4, 0.9, 5.6, 2.1))
+    runs = WallStrips(face(wall, studs=()), REAL).ways([Roll("r", 1.25, 50.0)], (0,), whole=False)[0]
+    below = next(strip for strip in runs if strip.high == 0.9)
+    above = next(strip for strip in runs if strip.low == 2.1)
+    assert below.width == pytest.approx(0.9 + 2 * 0.025)
+    assert above.width == pytest.approx(0.3 + 0.05 + 0.025)
+
+
+def test_a_run_longer_than_the_roll_is_joined_at_studs():
+    studs = tuple(np.arange(0.6, 24.9, 0.6).round(3).tolist())
+    layout = lay_netting([face(box(0, 0, 25, 2.4), studs=studs)], [Roll("r", 2.5, 10.0)], REAL)
+    joins = [strip.stop for strip in layout.strips if strip.way == "run"][:-1]
+    assert joins
+    assert set(joins) <= set(studs)
+    assert max(strip.length for strip in layout.strips) <= 10.0
+
+
+def test_exchanging_the_way_of_single_walls_takes_less(monkeypatch):
+    # By themselves, all walls are hung alike: a third run of 0.45 m of each. Two of these fit side by side in 1.2 m, so
+    # that the third stands alone in its cut; the job takes less if one wall is hung another way.
+    studs = tuple(np.arange(0.6, 6.0, 0.6).round(3).tolist())
+    walls = [face(box(0, 0, length, 2.7), f"W{length}", studs) for length in (6.0, 4.0, 3.0)]
+    rolls = [Roll("a", 1.2, 50.0), Roll("b", 1.8, 50.0)]
+    layout = lay_netting(walls, rolls, REAL)
+    monkeypatch.setattr(netting_layout, "MOST_WORK", 0)
+    alike = lay_netting(walls, rolls, REAL)
+    assert layout.used_area + PIECE_WORTH * len(layout.strips) < alike.used_area + PIECE_WORTH * len(alike.strips)
+    assert layout.ordered_area <= alike.ordered_area
+
+
+# ---------------------------------------------------------------- the plain method
+
+
+def test_the_plain_method_by_hand():
+    # Walls of 6 x 2.4 m with a window and 4 x 2.6 m, laps 50 mm, edges 25 mm. Rolls of 1.5 m: two courses each, for
+    # 2 x 1.5 - 0.05 - 2 x 0.025 = 2.9 m of height: 2 x (6.05 + 4.05) x 1.5 = 30.3 m2. Rolls of 2.65 m: 2.65 m need
+    # one course, so 10.1 x 2.65 = 26.765 m2, one roll of 20 m. The window is netted over.
+    walls = [face(shapely.difference(box(0, 0, 6, 2.4), box(2, 0.9, 4, 2.1)), "A"), face(box(0, 0, 4, 2.6), "B")]
+    rolls = [Roll("a", 1.5, 30.0), Roll("b", 2.65, 20.0)]
+    plain = plain_layout(walls, rolls, REAL)
+    assert plain is not None
+    assert plain.used == pytest.approx((0.0, 26.765))
+    assert plain.counts == (0, 1)
+    assert plain.net_area == pytest.approx(6 * 2.4 - 2 * 1.2 + 4 * 2.6)
+    narrow = plain_layout(walls, rolls[:1], REAL)
+    assert narrow is not None
+    assert narrow.used_area == pytest.approx(30.3)
+    assert narrow.counts == (1,)
+
+
+def test_there_is_no_plain_method_without_a_roll_that_covers_every_wall():
+    assert plain_layout([face(box(0, 0, 6, 2.4))], [], REAL) is None
+    assert plain_layout([face(box(0, 0, 6, 2.4))], [Roll("r", 0.08, 50.0)], REAL) is None
+    assert plain_layout([], [Roll("r", 1.5, 50.0)], REAL) is None
 
 
 # ---------------------------------------------------------------- rolls
