@@ -165,7 +165,7 @@ def _write_summary(sheet: Sheet, work: QuoteWork, price: PriceSheets) -> None:
     if facts.invented:
         sheet.note("The price book of this workbook is invented: no name or price in it is real.")
     sheet.note("Cells with this fill are inputs: change them and all that rests on them follows.", style="input_text")
-    sheet.header(["what", "value", "unit"], freeze=False)
+    sheet.header(["what", "value", "unit"])
     area, area_unit = unit_of_report("m2", system)
     volume, volume_unit = unit_of_report("m3", system)
     mass, mass_unit = unit_of_report("kg", system)
@@ -196,4 +196,4 @@ def _write_summary(sheet: Sheet, work: QuoteWork, price: PriceSheets) -> None:
     for note in quote_notes(work):
         sheet.note(note)
     sheet.widths([44, 34, 10])
-    sheet.finish(filters=False)
+    sheet.finish()

@@ -14,6 +14,9 @@ from takeoff.pricing import PriceGroup, PriceLine, blowing_days, hundredths, tas
 from takeoff.schedule import ScheduleLine
 from takeoff.units import UnitSystem, prose_in_units, unit_of_report
 
+LABOUR_HEAD = 2
+"""Row of the heads of sheet Labour, from 1."""
+
 
 @dataclass(frozen=True, slots=True)
 class PriceSheets:
@@ -24,11 +27,12 @@ class PriceSheets:
 
 
 def write_price_sheets(book: Any, work: QuoteWork, styles: Styles) -> PriceSheets:
-    """The sheets Schedule, Labour, Days and Price, in this order."""
+    """The sheets Schedule, Rates, Labour, Days and Price, in this order."""
     packages = _schedule(Sheet(book, "Schedule", styles), work)
-    hours, days, crew = _labour(Sheet(book, "Labour", styles), work)
+    rates, hours = _rates(Sheet(book, "Rates", styles), work)
+    _labour(Sheet(book, "Labour", styles), work, rates)
     _days(Sheet(book, "Days", styles), work)
-    return _price(Sheet(book, "Price", styles), work, _Sources(packages, hours, days, crew))
+    return _price(Sheet(book, "Price", styles), work, _Sources(packages, rates, hours))
 
 
 # ---------------------------------------------------------------- schedule
@@ -82,47 +86,41 @@ def _schedule_line(sheet: Sheet, line: ScheduleLine, system: UnitSystem) -> str:
 # ---------------------------------------------------------------- labour
 
 
-def _labour(sheet: Sheet, work: QuoteWork) -> tuple[dict[str, str], str, str]:
-    """Returns the cell of the hours of each task by its code, and the cells of the days and of the crew."""
-    main, job = work.main, work.main.job
-    sheet.title("Labour")
-    rates = _rates(sheet, job, work.system, len(main.days))
-    sheet.note("")
-    sheet.note("By task, as priced", style="strong")
-    hours = task_hours(main.items, main.days)
-    places: dict[str, str] = {}
-    first = sheet.next_row + len(hours) + 5
-    last = first + max(len(main.items), 1) - 1
-    for task, each in hours.items():
+def _rates(sheet: Sheet, work: QuoteWork) -> tuple[dict[str, str], dict[str, str]]:
+    """Production rates as inputs and the hours of each task; returns the cells of the rates and of the hours."""
+    main = work.main
+    sheet.title("Production rates, and person hours by task as priced")
+    sheet.header(["kind", "code", "what", "value", "unit"])
+    cells: dict[str, str] = {}
+    for name, words, value, unit in _rate_rows(main.job, work.system, len(main.days)):
+        style = "input_count" if name in ("crew_size", "days") else "input"
+        row = sheet.row([("rate", "text"), (name, "text"), (words, "text"), (value, style), (unit, "text")])
+        cells[name] = f"Rates!$D${row + 1}"
+    hours_of: dict[str, str] = {}
+    first, last = LABOUR_HEAD + 1, LABOUR_HEAD + max(len(main.items), 1)
+    for task, each in task_hours(main.items, main.days).items():
         row = sheet.next_row + 1
-        value = float(hundredths(each))
+        text = f"=ROUND(SUMIF(Labour!$D${first}:$D${last},B{row},Labour!$H${first}:$H${last}),2)"
         if task is LabourTask.SET_UP:
-            text = f"=ROUND({rates['days']}*{rates['crew_size']}*{rates['set_up_minutes']}/60,2)"
-        else:
-            text = f"=ROUND(SUMIF($D${first}:$D${last},A{row},$H${first}:$H${last}),2)"
+            text = f"=ROUND({cells['days']}*{cells['crew_size']}*{cells['set_up_minutes']}/60,2)".replace("Rates!", "")
+        hours = Formula(text, float(hundredths(each)))
         sheet.row(
-            [(str(task), "text"), (TASK_WORDS[task], "text"), (Formula(text, value), "two"), ("person hours", "text")]
-        )
-        places[str(task)] = f"Labour!$C${row}"
-    sheet.note("")
-    sheet.note("By room, in the order of work", style="strong")
-    while sheet.next_row + 2 < first:
-        sheet.note("")
-    heads = ["release", "storey", "room", "task", "quantity", "unit", "holes", "person hours"]
-    sheet.header([*heads, "quantity from a ladder", "holes from a ladder"], freeze=False)
-    for item in main.items:
-        _labour_item(sheet, item, rates, work.system)
+            [
+                ("hours", "text"), (str(task), "text"), (TASK_WORDS[task], "text"), (hours, "two"),
+                ("person hours", "text"),
+            ]
+        )  # fmt: skip
+        hours_of[str(task)] = f"Rates!$D${row}"
     sheet.finish()
-    return places, f"Labour!{rates['days']}", f"Labour!{rates['crew_size']}"
+    return cells, hours_of
 
 
-def _rates(sheet: Sheet, job: Job, system: UnitSystem, days: int) -> dict[str, str]:
-    """The production rates as inputs; returns the cell of each."""
+def _rate_rows(job: Job, system: UnitSystem, days: int) -> list[tuple[str, str, float, str]]:
     labour = job.labour
     area, area_unit = unit_of_report("m2", system)
     volume, volume_unit = unit_of_report("m3", system)
     length, length_unit = unit_of_report("m", system)
-    rows: list[tuple[str, str, float, str]] = [
+    return [
         ("crew_size", "people", labour.crew_size, ""),
         ("days", "days, as laid out on sheet Days", days, ""),
         ("set_up_minutes", "set up and clear up, the crew, each day", labour.set_up_minutes, "min"),
@@ -137,12 +135,15 @@ def _rates(sheet: Sheet, job: Job, system: UnitSystem, days: int) -> dict[str, s
         ("check", "for a density check", labour.minutes_per_check, "min"),
         ("move", "to move into a room, the crew", labour.move_minutes, "min"),
     ]
-    cells: dict[str, str] = {}
-    for name, words, value, unit in rows:
-        style = "input_count" if name in ("crew_size", "days") else "input"
-        row = sheet.row([("", "text"), (words, "text"), (value, style), (unit, "text")])
-        cells[name] = f"$C${row + 1}"
-    return cells
+
+
+def _labour(sheet: Sheet, work: QuoteWork, rates: Mapping[str, str]) -> None:
+    sheet.title("Labour by room, in the order of work")
+    heads = ["release", "storey", "room", "task", "quantity", "unit", "holes", "person hours"]
+    sheet.header([*heads, "quantity from a ladder", "holes from a ladder"])
+    for item in work.main.items:
+        _labour_item(sheet, item, rates, work.system)
+    sheet.finish()
 
 
 def _labour_item(sheet: Sheet, item: LabourItem, rates: Mapping[str, str], system: UnitSystem) -> None:
@@ -223,9 +224,10 @@ class _Sources:
     """Cells that quantities of the price come from."""
 
     packages: Mapping[str, str]
+    """By code of the line."""
+    rates: Mapping[str, str]
     hours: Mapping[str, str]
-    days: str
-    crew: str
+    """By code of the task."""
 
 
 def _price(sheet: Sheet, work: QuoteWork, sources: _Sources) -> PriceSheets:
@@ -278,7 +280,7 @@ def _price(sheet: Sheet, work: QuoteWork, sources: _Sources) -> PriceSheets:
     total(terms.tax_name, float(terms.tax), lambda r: f"=ROUND(G{r - 1}*D{r},{cents})", price.tax)
     words = "fixed price" if price.fixed else "not a fixed price"
     total(words, None, lambda r: f"=G{r - 2}+G{r - 1}", price.total, True)
-    sheet.finish(filters=False, pages=(1, 1))
+    sheet.finish(pages=(1, 1))
     return PriceSheets(
         Formula(f"=Price!G{step + 5}", float(price.before_tax)), Formula(f"=Price!G{step + 7}", float(price.total))
     )
@@ -314,8 +316,9 @@ def _quantity(line: PriceLine, work: QuoteWork, sources: _Sources) -> Formula:
         return Formula(f"={sources.hours[line.code]}", value)
     if line.code == "road":
         minutes = work.main.book.rates.travel_minutes
-        return Formula(f"=ROUND({sources.days}*{sources.crew}*{minutes}/60,2)", value)
+        return Formula(f"=ROUND({sources.rates['days']}*{sources.rates['crew_size']}*{minutes}/60,2)", value)
     if line.unit == "job":
         return Formula("=1", value)
     other = len(work.main.days) - blowing_days(work.main.days)
-    return Formula(f"={sources.days}-{other}" if line.unit == "blowing day" else f"={sources.days}", value)
+    days = sources.rates["days"]
+    return Formula(f"={days}-{other}" if line.unit == "blowing day" else f"={days}", value)

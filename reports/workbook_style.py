@@ -98,6 +98,7 @@ class Sheet:
         self._sheet, self._styles = book.add_worksheet(name), styles
         self.next_row = 0
         self._head_row: int | None = None
+        self._last_row = 0
         self._columns = 0
         self._widths: dict[int, float] = {}
 
@@ -112,7 +113,7 @@ class Sheet:
         self._sheet.write_string(self.next_row, 0, words, self._styles[style])
         self.next_row += 1
 
-    def header(self, names: Sequence[str], *, freeze: bool = True) -> None:
+    def header(self, names: Sequence[str]) -> None:
         """The heads of the columns; what is above and this row stay in sight."""
         self._head_row, self._columns = self.next_row, len(names)
         self._sheet.set_row(self.next_row, 27)
@@ -121,8 +122,8 @@ class Sheet:
             longest = max(map(len, name.split(" ")), default=0)
             self._wide(column, max(longest, len(name) / 2))
         self.next_row += 1
-        if freeze:
-            self._sheet.freeze_panes(self.next_row, 1)
+        self._last_row = self._head_row
+        self._sheet.freeze_panes(self.next_row, 1)
 
     def row(self, cells: Sequence[tuple[Any, str]]) -> int:
         """One row of values or formulas with their styles; None is an empty cell. Returns its number from 0."""
@@ -131,6 +132,7 @@ class Sheet:
             self._sheet.set_row(self.next_row, lines * LINE_HEIGHT)
         for column, (value, style) in enumerate(cells):
             self.put(self.next_row, column, value, style)
+        self._last_row = self.next_row
         self.next_row += 1
         return self.next_row - 1
 
@@ -158,11 +160,12 @@ class Sheet:
         """Widths of columns, in letters, in place of those that fit."""
         self._widths |= dict(enumerate(widths))
 
-    def finish(self, *, filters: bool = True, pages: tuple[int, int] = (1, 0)) -> None:
+    def finish(self, *, pages: tuple[int, int] = (1, 0)) -> None:
         """Filters, widths, and how it prints: landscape, heads on every page. pages: across and down, 0 as needed."""
         sheet = self._sheet
-        if filters and self._head_row is not None and self.next_row - 1 > self._head_row:
-            sheet.autofilter(self._head_row, 0, self.next_row - 1, self._columns - 1)
+        if self._head_row is not None:
+            # An empty list keeps its filter: a program adds rows to it as it does to any other.
+            sheet.autofilter(self._head_row, 0, max(self._last_row, self._head_row + 1), self._columns - 1)
         for column, width in self._widths.items():
             sheet.set_column(column, column, width)
         sheet.set_landscape()

@@ -1,26 +1,20 @@
-"""`bayfill quote` on the sample models: the same from model and takeoff.json, every printed figure in the CSV
-files, the workbook recomputed by another program."""
+"""`bayfill quote` on the sample models: the same from model and takeoff.json, every printed figure in the CSV files."""
 
 from __future__ import annotations
 
 import csv
 import io
-import os
 import re
-import shutil
-import subprocess
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
-import openpyxl
 import pypdf
 import pytest
 from typer.testing import CliRunner
 
 from reports.cautions import FIRST
 from reports.cli import app
-from reports.files import result_texts
 from reports.quote import quote_work
 from reports.quote_files import QUOTE_NAMES, quote_files
 from reports.quote_words import Figures, included
@@ -29,29 +23,8 @@ from takeoff import take_off
 from takeoff.job import read_job
 from takeoff.schedule_stored import stored_takeoff
 from tests.price_book_builder import SAMPLE_BOOK, batts_only_basis, round_book, sample_book
+from tests.quote_samples import CASES, JOB, ROOT, SHARED, csv_of, sample_quote, text_of, workbook_of
 from tests.records_builder import left_out_wall, plain_wall, takeoff_of
-
-ROOT = Path(__file__).resolve().parents[2]
-SHARED = ROOT.parent / "shared" / "models"
-MODELS = ("two_storey_house", "garden_studio", "steel_wall")
-JOB = """
-[report]
-units = "{units}"
-[quote]
-client = "Alder and Elm Builders (invented); 4 Ford Road"
-site = "Plot 7"
-reference = "Q-0042"
-date = 2026-03-02
-billed_area = "openings_over_size"
-[[quote.alternates]]
-name = "Cellulose"
-fibre = "cellulose"
-density = "60 kg/m3"
-conductivity = "0.04 W/(m K)"
-[[quote.alternates]]
-name = "Deeper studs"
-depth = "184 mm"
-"""
 
 
 def run(*words: str | Path, code: int = 0) -> str:
@@ -60,38 +33,10 @@ def run(*words: str | Path, code: int = 0) -> str:
     return result.output
 
 
-CASES = tuple((model, units) for model in MODELS for units in ("metric", "us"))
-
-
-@pytest.fixture(scope="module")
-def quotes():
-    """Units, work, files of the quote and texts of the takeoff by model and units, made when first asked for."""
-    made: dict[tuple[str, str], tuple] = {}
-
-    def of(case: tuple[str, str]) -> tuple:
-        if case not in made:
-            model, units = case
-            taken = take_off(ROOT / "sample_models" / f"{model}.ifc", read_job(JOB.format(units=units)))
-            work = quote_work(stored_takeoff(takeoff_json(taken)), sample_book())
-            made[case] = units, work, quote_files(work), result_texts(taken, page=False)
-        return made[case]
-
-    return of
-
-
 @pytest.fixture(params=CASES, ids="-".join)
-def quoted(request, quotes):
-    """One of them."""
-    return quotes(request.param)
-
-
-def text_of(pdf: bytes) -> str:
-    pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
-    return "\n".join(page.extract_text() for page in pages).replace("\u202f", "").replace("\u00a0", " ")
-
-
-def csv_of(files: dict, name: str) -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(files[f"{name}.csv"])))
+def quoted(request):
+    """Units, work, files of the quote and texts of the takeoff of a sample model."""
+    return sample_quote(*request.param)
 
 
 NUMBER = re.compile(r"\d+(?:[./-]\d+)*")
@@ -278,132 +223,7 @@ def test_the_netting_takes_less_than_the_plain_method_and_than_the_rule_of_thumb
     assert schedule.layout.ordered_area <= schedule.plain.ordered_area
 
 
-# ---------------------------------------------------------------- takeoff.xlsx
-
-
-def book_of(content: bytes, **options) -> openpyxl.Workbook:
-    return openpyxl.load_workbook(io.BytesIO(content), **options)
-
-
-def test_the_workbook_has_its_sheets_with_frozen_heads_and_filters(quoted):
-    _, _, files, texts = quoted
-    book = book_of(files["takeoff.xlsx"])
-    assert book.sheetnames == [
-        "Summary", "Walls", "Cavities", "Holes", "Schedule", "Labour", "Days", "Price", "Findings"
-    ]  # fmt: skip
-    for name in ("Walls", "Cavities", "Holes", "Schedule", "Price"):
-        assert book[name].freeze_panes, name
-        assert book[name].print_title_rows, name
-        assert book[name].page_setup.orientation == "landscape"
-    for name in ("Walls", "Cavities", "Holes", "Schedule"):
-        assert book[name].auto_filter.ref, name
-    for name, file in (("Walls", "walls.csv"), ("Cavities", "cavities.csv"), ("Holes", "holes.csv")):
-        rows = len(texts[file].splitlines()) - 1
-        assert book[name].max_row == rows + 2, name
-
-
-def formula_cells(book: openpyxl.Workbook) -> list:
-    return [cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
-
-
-def test_every_formula_carries_its_value(quoted):
-    _, _, files, _ = quoted
-    formulas, values = book_of(files["takeoff.xlsx"]), book_of(files["takeoff.xlsx"], data_only=True)
-    cells = formula_cells(formulas)
-    assert len(cells) > 40
-    for cell in cells:
-        assert values[cell.parent.title][cell.coordinate].value is not None, cell.coordinate
-
-
-@pytest.fixture(scope="module")
-def recalculated(quotes, tmp_path_factory):
-    """Folder of all workbooks with every value computed by LibreOffice: the stored ones are thrown away first."""
-    program = shutil.which("soffice")
-    if program is None:
-        pytest.skip("LibreOffice (soffice) is not installed, so no other program recalculates the workbook")
-    folder = tmp_path_factory.mktemp("recalculated")
-    for case in CASES:
-        book_of(quotes(case)[2]["takeoff.xlsx"]).save(folder / f"{'-'.join(case)}.xlsx")
-    words = [program, "--headless", "--norestore", f"-env:UserInstallation=file://{folder}/profile"]
-    words += ["--convert-to", "xlsx", "--outdir", str(folder / "made"), *map(str, sorted(folder.glob("*.xlsx")))]
-    environment = {**os.environ, "HOME": str(folder)}
-    subprocess.run(words, check=True, capture_output=True, stdin=subprocess.DEVNULL, env=environment, timeout=180)
-    return folder / "made"
-
-
-def test_another_program_computes_the_same_workbooks_to_the_cent(quotes, recalculated):
-    for case in CASES:
-        _, work, files, _ = quotes(case)
-        other = openpyxl.load_workbook(recalculated / f"{'-'.join(case)}.xlsx", data_only=True)
-        formulas, ours = book_of(files["takeoff.xlsx"]), book_of(files["takeoff.xlsx"], data_only=True)
-        for cell in formula_cells(formulas):
-            mine, theirs = (book[cell.parent.title][cell.coordinate].value for book in (ours, other))
-            expected = mine if isinstance(mine, str) else pytest.approx(mine, abs=1e-6)
-            assert theirs == expected, f"{case} {cell.parent.title}!{cell.coordinate} {cell.value}"
-        totals = [row[6].value for row in other["Price"].iter_rows() if row[2].value == "fixed price"]
-        assert [Decimal(f"{value:.2f}") for value in totals] == [work.main.price.total]
-
-
-def test_figures_of_the_workbook_are_those_of_the_csv_files(quoted):
-    units, _, files, _ = quoted
-    book = book_of(files["takeoff.xlsx"], data_only=True)
-    schedule = {row["code"]: row for row in csv_of(files, "schedule")}
-    seen = 0
-    for row in book["Schedule"].iter_rows(min_row=3, values_only=True):
-        line = schedule[row[0]]
-        assert row[2] == pytest.approx(float(line["net_shown"]), abs=0.051)
-        assert row[4] == pytest.approx(float(line["gross_shown"]), abs=0.051)
-        assert row[5] == line["unit_shown"]
-        assert str(row[8] if row[8] is not None else "") == line["packages"]
-        seen += 1
-    assert seen == len(schedule)
-    price = {row["code"]: row for row in csv_of(files, "price")}
-    lines = [row for row in book["Price"].iter_rows(min_row=3, values_only=True) if row[1]]
-    assert len(lines) == sum(row["group"] != "sum" for row in price.values())
-    for row in lines:
-        assert Decimal(f"{row[6]:.2f}") == Decimal(price[row[1]]["amount"])
-    labour = csv_of(files, "labour")
-    rows = [row for row in book["Labour"].iter_rows(values_only=True) if isinstance(row[0], int | float)]
-    assert [row[7] for row in rows] == pytest.approx([float(row["person_hours"]) for row in labour])
-    area = [row for row in book["Summary"].iter_rows(values_only=True) if row[0] == "billed area"]
-    assert area[0][2] == ("m2" if units == "metric" else "ft2")
-
-
-SIZES = {"m": 1.0, "m2": 1.0, "m3": 1.0, "ft": 0.3048, "ft2": 0.3048**2, "ft3": 0.3048**3}
-"""SI units in one unit of a column's head; a foot is 0.3048 m by definition (1959 yard and pound agreement)."""
-
-
-@pytest.mark.parametrize("name", ["Walls", "Cavities", "Holes"])
-def test_every_number_of_the_lists_is_that_of_the_csv_file(quoted, name):
-    units, _, files, texts = quoted
-    book = book_of(files["takeoff.xlsx"], data_only=True)
-    heads, *rows = book[name].iter_rows(min_row=2, values_only=True)
-    table = list(csv.DictReader(io.StringIO(texts[f"{name.lower()}.csv"])))
-    assert len(rows) == len(table)
-    seen = 0
-    for place, head in enumerate(heads):
-        words, _, sign = str(head).partition(" (")
-        size = SIZES.get(sign.rstrip(")"), 1.0)
-        column = next(
-            (key for key in table[0] for end in ("", "_m", "_m2", "_m3") if key == words.replace(" ", "_") + end), None
-        )
-        for row, source in zip(rows, table, strict=True):
-            if isinstance(row[place], int | float) and not isinstance(row[place], bool):
-                assert column is not None, head
-                assert row[place] * size == pytest.approx(float(source[column]), rel=1e-9, abs=1e-9), head
-                seen += 1
-    assert seen >= 5 * len(table)
-    assert any(str(head).endswith("(ft)") for head in heads) == (units == "us")
-
-
-def test_no_name_of_a_model_is_ever_computed():
-    for name in ("=1+1", "+1", "-1", "@SUM(A1)", '=HYPERLINK("http://x.example")'):
-        taken = takeoff_of((plain_wall(name=name, type_name=name, storey=name), left_out_wall(reason=name)))
-        work = quote_work(stored_takeoff(takeoff_json(taken)), round_book())
-        book = book_of(quote_files(work)["takeoff.xlsx"])
-        cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.value == name]
-        assert cells
-        assert {cell.data_type for cell in cells} == {"s"}
+# ---------------------------------------------------------------- odd jobs
 
 
 def test_a_missing_price_is_seen_in_every_document():
@@ -418,7 +238,7 @@ def test_a_missing_price_is_seen_in_every_document():
     rows = csv_of(files, "price")
     assert [row["code"] for row in rows if not row["amount"]] == ["staples"]
     assert "not a fixed price" in rows[-1]["description"]
-    book = book_of(files["takeoff.xlsx"], data_only=True)
+    book = workbook_of(files["takeoff.xlsx"], data_only=True)
     words = {cell for row in book["Summary"].iter_rows(values_only=True) for cell in row if isinstance(cell, str)}
     assert any(word.startswith("NOT A FIXED PRICE") for word in words)
 
