@@ -21,6 +21,7 @@ from takeoff.errors import ReadingError
 from takeoff.fill import Hole
 from takeoff.model import WallTakeoff
 from takeoff.piece_tables import member_rows
+from takeoff.reading.loose_frames import FRAMING
 from takeoff.reading.opening_file import open_model_file
 from takeoff.reading.units_of_file import read_units
 from takeoff.result import Takeoff
@@ -31,7 +32,8 @@ WALL_QUANTITIES = "Bayfill_WallQuantities"
 _KNOWN = {"wall_id", "name", "type", "storey", "ifc_class"}
 """Columns of walls.csv that the model says itself."""
 _KINDS = {"m": "Length", "m2": "Area", "m3": "Volume"}
-_WALL_CLASSES = ("IfcWall", "IfcCurtainWall", "IfcElementAssembly")
+_WALL_CLASSES = ("IfcWall", "IfcCurtainWall", "IfcElementAssembly", *FRAMING)
+"""Of a frame of loose members one member stands for the wall."""
 
 
 def write_ifc(model_path: Path, takeoff: Takeoff, target: Path) -> dict[str, int]:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.solids import Mesh
 from takeoff.reading.attributes import linked
 from takeoff.reading.faults import BROKEN_ENTITY
-from takeoff.reading.frames import NOT_WALLS, is_wall_frame
+from takeoff.reading.frames import NOT_WALLS, is_wall_frame, plan_axes
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.related import all_parts_of, predefined_type, wholes_of
 
@@ -20,6 +22,8 @@ FASTENERS = ("IfcFastener", "IfcMechanicalFastener", "IfcReinforcingElement")
 """Nails, screws and bars take no volume worth counting, and a model may hold thousands of them."""
 OTHER_TRADES = ("IfcCurtainWall", "IfcStair", "IfcRamp", "IfcRailing", "IfcDoor", "IfcWindow")
 """Parts of these are never members of a framed wall."""
+NO_WALL_HOLDS = ("IfcSlab", "IfcStairFlight", "IfcRailing", "IfcCurtainWall", "IfcRoof")
+"""An assembly with one of these in it is no wall, though it may hold several."""
 SHEET_ASSEMBLIES = (*OTHER_TRADES, "IfcSlab", "IfcRoof")
 
 
@@ -74,7 +78,7 @@ def _holds_frame(model: ModelFile, assembly: Any) -> bool:
     if any(whole.is_a(kind) for whole in wholes_of(assembly) for kind in ("IfcWall", *SHEET_ASSEMBLIES)):
         return False
     parts = [part for part in all_parts_of(assembly) if is_part(part)]
-    if any(part.is_a(kind) for part in parts for kind in ("IfcSlab", "IfcStairFlight", "IfcCurtainWall", "IfcRoof")):
+    if any(part.is_a(kind) for part in parts for kind in NO_WALL_HOLDS):
         return False
     if any(whole.is_a("IfcWall") and any(map(is_part, all_parts_of(whole))) for whole in all_parts_of(assembly)):
         # The walls in it have frames of their own: it only groups them.
@@ -93,7 +97,7 @@ def surrounds(model: ModelFile, wall: Any, parts: tuple[Any, ...]) -> bool:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnBoxes:
-    """Boxes around the bodies of walls along their own axes.
+    """Upright boxes around walls, each turned in plan so that it is narrowest.
 
     ids: (n,) step numbers of the walls. turns: (n, 3, 3) float64, axes as rows. low, high: (n, 3) float64, m.
     """
@@ -111,13 +115,18 @@ class OwnBoxes:
 
 
 def _own_boxes(model: ModelFile, walls: list[Any]) -> OwnBoxes:
+    return boxes_around((wall.id(), model.bodies.of(wall).solids) for wall in walls)
+
+
+def boxes_around(walls: Iterable[tuple[int, Sequence[Mesh]]]) -> OwnBoxes:
+    """Narrowest boxes in plan around walls, each given as its step number and its solids (world axes, m)."""
     ids, turns, lows, highs = [], [], [], []
-    for wall in walls:
-        solids = model.bodies.of(wall).solids
+    for number, solids in walls:
         if solids:
-            turn = model.placements.of(wall)[:3, :3].T
-            own = np.concatenate([solid.vertices for solid in solids]) @ turn.T
-            ids.append(wall.id())
+            points = np.concatenate([solid.vertices for solid in solids])
+            turn = plan_axes(points)
+            own = points @ turn.T
+            ids.append(number)
             turns.append(turn)
             lows.append(own.min(axis=0))
             highs.append(own.max(axis=0))

@@ -54,6 +54,7 @@ class Bodies:
         self._kernel = Kernel()
         self._shared: dict[int, tuple[Shell, ...]] = {}
         self._known: dict[int, Body] = {}
+        self._rough: dict[int, NDArray[np.float64] | None] = {}
 
     def of(self, element: Any) -> Body:
         """The body of an element; never raises on a flaw of the model, the Body says what is wrong."""
@@ -69,20 +70,25 @@ class Bodies:
     def forget(self, element: Any) -> None:
         """Let go of a body that will not be asked for again."""
         self._known.pop(element.id(), None)
+        self._rough.pop(element.id(), None)
 
     def rough_box(self, element: Any) -> NDArray[np.float64] | None:
         """(n, 3) float64, m, world: points whose box surely holds the element's body; None where it has none.
 
-        Far cheaper than the body itself, above all for curved shapes.
+        Far cheaper than the body itself, above all for curved shapes. Of a shape with one item they are its own box,
+        widened alike on all sides.
         """
-        try:
-            found = self._rough_points(element)
-        except (ElementFault, *BROKEN_ENTITY):
-            found = None
-        if found is None:
-            solids = self.of(element).solids
-            return np.concatenate([solid.vertices for solid in solids]) if solids else None
-        return found
+        number = element.id()
+        if number not in self._rough:
+            try:
+                found = self._rough_points(element)
+            except (ElementFault, *BROKEN_ENTITY):
+                found = None
+            if found is None:
+                solids = self.of(element).solids
+                found = np.concatenate([solid.vertices for solid in solids]) if solids else None
+            self._rough[number] = found
+        return self._rough[number]
 
     def _rough_points(self, element: Any) -> NDArray[np.float64] | None:
         representations = body_representations(element)

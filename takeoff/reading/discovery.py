@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from takeoff.reading.assemblies import FASTENERS, find_frames, is_part, surrounds
+import numpy as np
+from numpy.typing import NDArray
+
+from takeoff.reading.assemblies import FASTENERS, OwnBoxes, boxes_around, find_frames, is_part, surrounds
+from takeoff.reading.loose_frames import find_loose_frames
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.related import all_parts_of, parts_of, wholes_of
 from takeoff.reading.representations import body_representations
@@ -21,6 +26,8 @@ class Group:
     """A wall inside an assembly whose body surrounds the frame: it gives the assembly its body and describes it."""
     only_groups_walls: bool = False
     """True where the element has no body and only holds walls, which then stand by themselves."""
+    axes: NDArray[np.float64] | None = None
+    """(4, 4) float64, m, world: set for a frame of loose members, of which `wall` is one and stands for all."""
 
     @property
     def elements(self) -> tuple[Any, ...]:
@@ -29,7 +36,8 @@ class Group:
 
 
 def find_walls(model: ModelFile) -> tuple[Group, ...]:
-    """Every wall of a model, in file order: walls of all classes, curtain walls, assemblies that hold a wall frame.
+    """Every wall of a model, in file order: walls of all classes, curtain walls, assemblies that hold a wall frame, and
+    frames of members that belong to none of them.
 
     A wall that is a part of another wall or of a frame is a part of it, not a wall again; but where the whole has no
     body and no parts other than walls, these are the walls.
@@ -49,7 +57,33 @@ def find_walls(model: ModelFile) -> tuple[Group, ...]:
         groups[key] = Group(wall, (), only_groups_walls=True) if key in hollow else _group(model, wall)
     for curtain in curtains:
         groups[curtain.id()] = Group(curtain, ())
+    for frame in _loose_frames(model, groups.values()):
+        groups[frame.wall.id()] = frame
     return tuple(groups[key] for key in sorted(groups))
+
+
+def _loose_frames(model: ModelFile, groups: Iterable[Group]) -> list[Group]:
+    """Frames of members that no wall holds and that stand in no wall, told in a finding each."""
+    groups = list(groups)
+    taken = {element.id() for group in groups for element in group.elements}
+
+    def boxes() -> OwnBoxes:
+        return boxes_around(
+            (group.wall.id(), [solid for element in group.elements for solid in model.bodies.of(element).solids])
+            for group in groups
+            if not group.wall.is_a("IfcCurtainWall")
+        )
+
+    found = find_loose_frames(model, taken, boxes)
+    for frame in found:
+        model.findings.add(
+            "frame-of-loose-members",
+            f"it belongs to no wall, but with {len(frame.members) - 1} other members it forms a wall frame, which was "
+            "taken off as a wall under its GlobalId. Have them put into a wall.",
+            frame.plate,
+            model.identities.of(frame.plate),
+        )
+    return [Group(frame.plate, frame.members, axes=frame.axes) for frame in found]
 
 
 def _group(model: ModelFile, wall: Any) -> Group:

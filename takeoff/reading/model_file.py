@@ -49,8 +49,16 @@ class Findings:
     path: str
     found: list[Finding] = field(default_factory=list)
 
-    def add(self, code: str, message: str, element: Any = None, wall_id: str = "", warning: bool = True) -> None:
-        """Note a flaw or a decision; element: the entity it is about."""
+    def add(
+        self,
+        code: str,
+        message: str,
+        element: Any = None,
+        wall_id: str = "",
+        warning: bool = True,
+        place: tuple[float, float, float] | None = None,
+    ) -> None:
+        """Note a flaw or a decision. element: the entity it is about. place: m, world, where to look."""
         self.found.append(
             Finding(
                 code=code,
@@ -60,6 +68,7 @@ class Findings:
                 element_id="" if element is None else (word(element, "GlobalId") or f"#{element.id()}"),
                 element_class="" if element is None else element.is_a(),
                 element_name="" if element is None else word(element, "Name"),
+                place=place,
             )
         )
 

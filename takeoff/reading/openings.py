@@ -24,12 +24,13 @@ def read_openings(model: ModelFile, wall: Any, parts: tuple[Any, ...], wall_id: 
     """The openings of a wall and of its parts, in file order; borings in parts are left out with a finding."""
     found: dict[int, ModelOpening] = {}
     borings = 0
+    inside = {part.id() for part in parts}
     for holder in (wall, *parts):
         for element in _voids_of(holder):
             if element.id() in found:
                 continue
             opening = _read_opening(model, element, wall_id)
-            if holder is not wall and not opening.filling_id and _is_boring(opening.solids):
+            if holder.id() in inside and not opening.filling_id and _is_boring(opening.solids):
                 borings += 1
                 continue
             found[element.id()] = opening

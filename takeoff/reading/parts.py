@@ -13,6 +13,7 @@ from takeoff.model import ModelPart, ModelWall
 from takeoff.reading.assemblies import OTHER_TRADES, is_part
 from takeoff.reading.attributes import word
 from takeoff.reading.faults import BROKEN_ENTITY
+from takeoff.reading.loose_frames import note_members_in_no_wall
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.related import all_parts_of, is_within, predefined_type, type_name
 
@@ -123,13 +124,11 @@ def boxes_of(walls: Iterable[ModelWall]) -> WallBoxes | None:
 def read_loose_parts(
     model: ModelFile, taken: set[int], boxes: WallBoxes | None, source: str = ""
 ) -> tuple[ModelPart, ...]:
-    """Elements that no wall holds and whose box touches the box of a wall.
+    """Elements that no wall holds and whose box touches the box of a wall; framing that touches none is told.
 
     taken: step numbers of walls and their parts. source: file name, where it is not the main model.
     """
-    if boxes is None:
-        return ()
-    found = []
+    found, apart = [], []
     candidates = [element for element in model.of_class(*LOOSE_CLASSES) if element.id() not in taken]
     stage = f"elements of {source}" if source else "loose elements"
     for done, element in enumerate(candidates):
@@ -141,7 +140,8 @@ def read_loose_parts(
         except BROKEN_ENTITY as error:
             model.findings.add("part-data-unreadable", f"it is broken ({error}); export the model again.", element)
             continue
-        if points is None or not boxes.touch(points):
+        if points is None or boxes is None or not boxes.touch(points):
+            apart.append((element, points))
             model.bodies.forget(element)
             continue
         body = model.bodies.of(element)
@@ -151,7 +151,11 @@ def read_loose_parts(
             part = read_part(model, element, source=source)
             if part is not None:
                 found.append(part)
+        else:
+            apart.append((element, points))
         model.bodies.forget(element)
+    if not source:
+        note_members_in_no_wall(model, [(element, points) for element, points in apart if points is not None])
     return tuple(found)
 
 

@@ -55,6 +55,8 @@ def read_wall(model: ModelFile, group: Group, rooms: dict[int, list[str]]) -> Mo
 
     rooms: rooms by the step number of the element that they meet.
     """
+    if group.axes is not None:
+        return _read_loose_frame(model, group, group.axes, rooms)
     wall = group.wall
     wall_id = model.identities.of(wall)
     try:
@@ -93,6 +95,35 @@ def read_wall(model: ModelFile, group: Group, rooms: dict[int, list[str]]) -> Mo
         predefined_type=facts.predefined_type,
         problem=_problem(group, body, parts, misplaced),
         only_groups=group.only_groups_walls,
+    )
+
+
+def _read_loose_frame(model: ModelFile, group: Group, axes: Matrix, rooms: dict[int, list[str]]) -> ModelWall:
+    """A wall of loose members: what the member that stands for it says of itself is not said of the wall."""
+    plate, wall_id = group.wall, model.identities.of(group.wall)
+    read = [read_part(model, element, wall_id) for element in group.parts]
+    openings = read_openings(model, plate, group.parts, wall_id)
+    storey = _safely(model, plate, "storey", lambda: storey_of(plate), None)
+    for element in group.parts:
+        model.bodies.forget(element)
+    return ModelWall(
+        global_id=wall_id,
+        ifc_class=plate.is_a(),
+        name=" ".join(filter(None, ("loose frame", word(plate, "Name")))),
+        type_name="",
+        storey="" if storey is None else word(storey, "Name"),
+        storey_elevation=_safely(model, plate, "storey", lambda: _elevation(model, storey), None),
+        placement=axes,
+        body=(),
+        layers=None,
+        materials=(),
+        openings=openings,
+        parts=tuple(part for part in read if part is not None),
+        external=None,
+        acoustic_rating="",
+        thermal_transmittance=None,
+        quantities=(),
+        space_ids=rooms_of(group.parts, rooms),
     )
 
 
