@@ -118,11 +118,7 @@ def unclosed_sides(taken: LayerTakeoff, around: Surrounding) -> list[OpenSide]:
     """Sides of the bays of a modelled frame that neither its own members nor another wall's close."""
     if taken.frame.source is not Source.MODELLED:
         return []
-    return [
-        one
-        for one in open_sides(taken)
-        if one.side not in ("left", "right") or _closed_by_others(one, taken, around) < CLOSED
-    ]
+    return [one for one in open_sides(taken) if _closed_by_others(one, taken, around) < CLOSED]
 
 
 def open_end_findings(taken: LayerTakeoff, around: Surrounding) -> list[Finding]:
@@ -154,21 +150,28 @@ def _finding(one: OpenSide, taken: LayerTakeoff, around: Surrounding) -> Finding
 
 
 def _closed_by_others(one: OpenSide, taken: LayerTakeoff, around: Surrounding) -> float:
-    """Share of an open end that solids standing right before it cover."""
+    """Share of an open side that solids standing right before it cover.
+
+    Of a foot or a head only members of the same wall are looked for: another part of its frame may carry it, while a
+    slab below or above is there in every building and replaces no plate.
+    """
     layer = taken.frame.layer
     cavity = next(each for each in taken.cavities if each.cavity_id == one.cavity_id)
-    x_min, _, x_max, _ = cavity.outline.bounds
-    at = (x_min - REACH, x_min) if one.side == "left" else (x_max, x_max + REACH)
-    box = np.array([[at[0], cavity.y_min, one.low], [at[1], cavity.y_max, one.high]])
-    face = shapely.box(box[0, 1], box[0, 2], box[1, 1], box[1, 2])
+    x_min, z_min, x_max, z_max = cavity.outline.bounds
+    across, along = (0, 2) if one.side in ("left", "right") else (2, 0)
+    edges = {"left": x_min - REACH, "right": x_max, "bottom": z_min - REACH, "top": z_max}
+    at = (edges[one.side], edges[one.side] + REACH)
+    box = np.empty((2, 3))
+    box[:, across], box[:, 1], box[:, along] = at, (cavity.y_min, cavity.y_max), (one.low, one.high)
+    face = shapely.box(box[0, 1], box[0, along], box[1, 1], box[1, along])
     covers: list[Polygon] = []
     for part in around.parts_near(layer.axes, box):
-        if is_service(part.ifc_class, part.name, part.type_name):
+        if is_service(part.ifc_class, part.name, part.type_name) or (across == 2 and part.wall_id != layer.wall_id):
             continue
         for solid in part.solids:
             low, high = bounds(moved(solid, layer.axes))
-            if low[0] < at[1] and high[0] > at[0]:
-                covers.append(shapely.box(low[1], low[2], high[1], high[2]))
+            if low[across] < at[1] and high[across] > at[0]:
+                covers.append(shapely.box(low[1], low[along], high[1], high[along]))
     if not covers or face.area <= 0.0:
         return 0.0
     return float(shapely.intersection(shapely.union_all(covers), face).area / face.area)

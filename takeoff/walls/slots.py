@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from geometry.cylinders import Developed
+from geometry.frames import LocalAxes
 from geometry.solids import Mesh, depth_range
 from takeoff.framing.frame_depth import depth_of_frame
-from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
+from takeoff.framing.frame_parts import parts_of_frame
+from takeoff.model import Finding, Layer, LayerRole, ModelOpening, ModelWall, Severity
 from takeoff.wall_rules import WallRule
 from takeoff.walls.layer_places import LayerPlaces
 from takeoff.walls.measured import Measured
@@ -21,11 +28,15 @@ _SAME_DEPTH = 0.002
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """The range of depth that one layer of studs takes, in raw axes, m, and its number among the layers (or None)."""
+    """The range of depth that one layer of studs takes, in raw axes, m, and its number among the layers (or None).
+
+    outline: in raw (x, z), m, of a part of the frame that has a depth of its own; None where it is the whole wall's.
+    """
 
     low: float
     high: float
     number: int | None
+    outline: Polygon | None = None
 
 
 def slots_of(measured: Measured, places: LayerPlaces, framing: list[Mesh]) -> tuple[list[Slot], list[Finding]]:
@@ -42,8 +53,10 @@ def slots_of(measured: Measured, places: LayerPlaces, framing: list[Mesh]) -> tu
         return [Slot(places.layers[n].y_min, places.layers[n].y_max, n) for n in numbers], []
     if not numbers:
         # Nothing says which layer the studs are in: the members do, and any layers lie before or behind them.
-        low, high = depth_of_frame(framing)
-        return [Slot(low, high, _layer_at(places, (low + high) / 2.0))], []
+        slots = _framed(measured, framing)
+        return [replace(slot, number=_layer_at(places, (slot.low + slot.high) / 2.0)) for slot in slots], (
+            _parts_told(measured.wall, slots)
+        )
     slots, findings = [], []
     for number in numbers:
         layer = places.layers[number]
@@ -51,11 +64,25 @@ def slots_of(measured: Measured, places: LayerPlaces, framing: list[Mesh]) -> tu
         if len(here) < FEWEST_MEMBERS:
             slots.append(Slot(layer.y_min, layer.y_max, number))
             continue
-        low, high = depth_of_frame(here)
-        if abs(high - low - layer.thickness) > _SAME_DEPTH:
-            findings.append(_studs_not_as_layer(measured.wall, high - low, layer.thickness))
-        slots.append(Slot(low, high, number))
+        framed = [replace(slot, number=number) for slot in _framed(measured, here)]
+        for depth in dict.fromkeys(slot.high - slot.low for slot in framed):
+            if abs(depth - layer.thickness) > _SAME_DEPTH:
+                findings.append(_studs_not_as_layer(measured.wall, depth, layer.thickness))
+        findings += _parts_told(measured.wall, framed)
+        slots += framed
     return slots, findings
+
+
+def _framed(measured: Measured, framing: list[Mesh]) -> list[Slot]:
+    """Where members stand; one slot for each part of the frame that has a depth of its own.
+
+    A body says itself how deep the wall is behind a shallow frame, so it has no such parts.
+    """
+    if not measured.body and not isinstance(measured.axes, Developed):
+        parts = parts_of_frame(framing)
+        if parts:
+            return [Slot(part.low, part.high, None, part.outline) for part in parts]
+    return [Slot(*depth_of_frame(framing), None)]
 
 
 def _stated_slot(measured: Measured, places: LayerPlaces, rule: WallRule) -> Slot:
@@ -84,6 +111,34 @@ def from_fill_side(slot: Slot, side: int, measured: Measured, places: LayerPlace
     return Slot(end - depth, end, slot.number)
 
 
+def openings_by_slot(
+    openings: Sequence[ModelOpening], axes: LocalAxes, slots: Sequence[Slot]
+) -> list[tuple[ModelOpening, ...]]:
+    """The openings (world axes) that concern each slot: all, but for a part of a frame only those that lie in it.
+
+    One that lies in no part goes to the first, which tells it.
+    """
+    shares: list[list[ModelOpening]] = [[] for _ in slots]
+    if all(slot.outline is None for slot in slots):
+        return [tuple(openings) for _ in slots]
+    for opening in openings:
+        place = _place_of(opening, axes)
+        here = [slot.outline is None or slot.outline.intersection(place).area > 0.0 for slot in slots]
+        for number, (share, lies) in enumerate(zip(shares, here, strict=True)):
+            if lies or (number == 0 and not any(here)):
+                share.append(opening)
+    return [tuple(share) for share in shares]
+
+
+def _place_of(opening: ModelOpening, axes: LocalAxes) -> Polygon:
+    """The box around an opening in (x, z) of the axes, m; empty where it has no shape."""
+    if not opening.solids:
+        return Polygon()
+    points = axes.to_local(np.concatenate([solid.vertices for solid in opening.solids]))
+    (x_min, _, z_min), (x_max, _, z_max) = points.min(axis=0), points.max(axis=0)
+    return shapely.box(x_min, z_min, x_max, z_max)
+
+
 def _layer_at(places: LayerPlaces, y: float) -> int | None:
     return next((n for n, layer in enumerate(places.layers) if layer.y_min <= y <= layer.y_max), None)
 
@@ -97,13 +152,29 @@ def spaces_between(wall: ModelWall, slots: Sequence[Slot], places: LayerPlaces) 
     """A finding for each space between two rows of studs that holds nothing but air: fibre may be meant to fill it."""
     found: list[Finding] = []
     for near, far in pairwise(sorted(slots, key=lambda slot: slot.low)):
-        if near.number is None or far.number is None:
+        if near.number is None or far.number is None or near.outline is not None or far.outline is not None:
             continue
         between = places.layers[near.number + 1 : far.number]
         width = sum(layer.thickness for layer in between)
         if width > 0.0 and all(layer.role is LayerRole.AIR for layer in between):
             found.append(_space_between(wall, width, far.high - near.low))
     return found
+
+
+def _parts_told(wall: ModelWall, slots: Sequence[Slot]) -> list[Finding]:
+    """A finding where the frame of a wall was parted by its depths."""
+    if len(slots) < 2:
+        return []
+    depths = [slot.high - slot.low for slot in slots]
+    listed = ", ".join(f"{depth * 1000:.0f}" for depth in depths)
+    return [
+        Finding(
+            "frame-of-several-depths", Severity.INFO,
+            f"The frame has {len(slots)} parts beside or above each other, {listed} mm deep: each is a stud layer of "
+            "its own, and nothing is counted behind the shallower studs.",
+            wall.global_id, wall.global_id, wall.ifc_class, wall.name, min(depths), max(depths), "m",
+        )
+    ]  # fmt: skip
 
 
 def _space_between(wall: ModelWall, width: float, depth: float) -> Finding:

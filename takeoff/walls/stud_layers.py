@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import affinity
+from shapely import Polygon, affinity
 
 from geometry.clipping import clipped
 from geometry.cylinders import Developed
@@ -41,13 +41,13 @@ _ROUNDING = 1e-9
 """m; what tessellation and turning leave of a zero."""
 
 
-def final_axes(raw: LocalAxes, slot: Slot, side: int, meshes: Iterable[Mesh]) -> LocalAxes:
-    """Wall axes of a stud layer: y = 0 at its fill face, x = 0 and z = 0 at the lowest of the meshes (raw axes, m).
+def final_axes(raw: LocalAxes, slot: Slot, side: int, solids: Iterable[Solid]) -> LocalAxes:
+    """Wall axes of a stud layer: y = 0 at its fill face, x = 0 and z = 0 at the lowest of the solids (raw axes, m).
 
     Along a curved wall x is the arc length at the middle of the studs.
     """
-    low = np.min([bounds(mesh)[0] for mesh in meshes], axis=0)
-    high = np.max([bounds(mesh)[1] for mesh in meshes], axis=0)
+    boxes = np.array([bounds(solid) for solid in solids])
+    low, high = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
     if side == 0:
         axes = raw.shifted([low[0], slot.low, low[2]])
     else:
@@ -141,6 +141,13 @@ def frame_outline_solid(parts: Sequence[ModelPart], depth: float) -> Solid | Non
     if not shapes:
         return None
     return Prism(outline_of_frame(shapes), 0.0, depth)
+
+
+def part_outline(outline: Polygon, side: int, depth: float) -> Prism:
+    """Outline of a part of a frame that has a depth of its own, in its wall axes. outline: raw (x, z), m."""
+    x_min, z_min, x_max, _ = outline.bounds
+    zero, way = (np.array([x_min, z_min]), 1.0) if side == 0 else (np.array([x_max, z_min]), -1.0)
+    return Prism(shapely.transform(outline, lambda points: (points - zero) * np.array([way, 1.0])), 0.0, depth)
 
 
 def layers_in(layers: Sequence[Layer], slot: Slot, side: int) -> tuple[Layer, ...]:

@@ -31,12 +31,13 @@ from takeoff.walls.measured import (
     measured_wall,
 )
 from takeoff.walls.sides import Sides, fill_side, sides_of
-from takeoff.walls.slots import FEWEST_MEMBERS, Slot, from_fill_side, slots_of, spaces_between
+from takeoff.walls.slots import FEWEST_MEMBERS, Slot, from_fill_side, openings_by_slot, slots_of, spaces_between
 from takeoff.walls.stud_layers import (
     body_outline,
     final_axes,
     frame_outline_solid,
     layers_in,
+    part_outline,
     parts_in,
 )
 from takeoff.walls.wall_openings import Reach, openings_in
@@ -94,8 +95,10 @@ def _with_stud_layers(measured: Measured, site: Site, before: int) -> Wall:
     layers: list[StudLayer] = []
     findings = [*places.findings, *notes, *sides.findings]
     areas: list[float] = []
-    for slot in slots:
-        made, said, area = _stud_layer(measured, slot, places, sides, before + len(layers))
+    shares = openings_by_slot(wall.openings, measured.axes, slots)
+    for slot, openings in zip(slots, shares, strict=True):
+        own = measured if openings == wall.openings else replace(measured, wall=replace(wall, openings=openings))
+        made, said, area = _stud_layer(own, slot, places, sides, before + len(layers))
         findings += said
         if made is not None:
             layers.append(made)
@@ -110,7 +113,7 @@ def _with_stud_layers(measured: Measured, site: Site, before: int) -> Wall:
         external_reason=sides.external_reason,
         insulated=insulated,
         insulated_reason=why,
-        gross_area=max(areas),
+        gross_area=sum(areas) if any(slot.outline is not None for slot in slots) else max(areas),
         stud_layers=tuple(layers),
         findings=tuple(findings),
     )
@@ -124,15 +127,22 @@ def _stud_layer(
     chosen = fill_side(wall, places.layers, slot.number, sides, rule)
     slot = from_fill_side(slot, chosen.side, measured, places)
     depth = slot.high - slot.low
-    meshes = measured.body or tuple(moved(mesh, measured.axes) for mesh in frame_solids(wall.parts))
-    axes = final_axes(measured.axes, slot, chosen.side, meshes)
+    solids = (
+        (Prism(slot.outline, slot.low, slot.high),)
+        if slot.outline is not None
+        else measured.body or tuple(moved(mesh, measured.axes) for mesh in frame_solids(wall.parts))
+    )
+    axes = final_axes(measured.axes, slot, chosen.side, solids)
     raw_low, raw_high = float(measured.box[0, 1]), float(measured.box[1, 1])
     body = (
         (raw_low - slot.low, raw_high - slot.low) if chosen.side == 0 else (slot.high - raw_high, slot.high - raw_low)
     )
     box = _local_box(measured, axes, depth)
     own = parts_in((*measured.parts, *(part for part in measured.loose if may_frame(part))), axes, box)
-    outline = body_outline(wall.body, axes, depth) if wall.body else frame_outline_solid(own, depth)
+    if slot.outline is not None:
+        outline = part_outline(slot.outline, chosen.side, depth)
+    else:
+        outline = body_outline(wall.body, axes, depth) if wall.body else frame_outline_solid(own, depth)
     if outline is None:
         return None, [*chosen.findings], 0.0
     axes, own, outline = _zeroed(axes, own, outline)

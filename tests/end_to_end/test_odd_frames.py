@@ -1,4 +1,7 @@
-"""Small models with frames that are modelled in odd ways, each with its answer by independent arithmetic."""
+"""Small models with frames that are modelled in odd ways, each with its answer by independent arithmetic.
+
+A plain frame is 3.6 m long and 2.4 m high, with plates and studs 45 mm thick, studs centred 0.6 m apart.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,39 @@ from typing import Any
 import pytest
 
 from takeoff import Takeoff, take_off
+from takeoff.model import CavityKind, Status, WallTakeoff
 from tests.ifc_builder import Builder
+
+Box = tuple[tuple[float, float, float], tuple[float, float, float]]
+"""Corner and size, m."""
+T = 0.045
+LENGTH, HEIGHT, DEEP, SHALLOW = 3.6, 2.4, 0.14, 0.09
+ENDS, INNER = 0.6 - 1.5 * T, 0.6 - T
+"""Clear widths of the first and last bay, and of those between, m."""
+
+
+def frame(
+    length: float = LENGTH, height: float = HEIGHT, depth: float = DEEP, *, x: float = 0.0, z: float = 0.0
+) -> list[Box]:
+    """Plates and studs of a plain frame: bottom plate, top plate, then the studs from left to right."""
+    middles = [T / 2, *(0.6 * step for step in range(1, round(length / 0.6))), length - T / 2]
+    plates: list[Box] = [((x, 0.0, up), (length, depth, T)) for up in (z, z + height - T)]
+    studs: list[Box] = [((x + middle - T / 2, 0.0, z + T), (T, depth, height - 2 * T)) for middle in middles]
+    return [*plates, *studs]
+
+
+def bays(length: float = LENGTH, height: float = HEIGHT, depth: float = DEEP) -> list[float]:
+    """m3 of the bays of a plain frame, from left to right."""
+    widths = [ENDS, *[INNER] * (round(length / 0.6) - 2), ENDS]
+    return [width * (height - 2 * T) * depth for width in widths]
+
+
+def framed(model: Builder, boxes: list[Box], name: str = "Framed", **place: Any) -> Any:
+    """A wall that has its frame for parts and no body."""
+    wall = model.wall(name, body=False, **place)
+    for at, size in boxes:
+        model.member(wall, size=size, at=at)
+    return wall
 
 
 @pytest.fixture(name="run")
@@ -20,9 +55,115 @@ def _run(tmp_path: Path) -> Callable[..., Takeoff]:
     return run
 
 
+def only(result: Takeoff) -> WallTakeoff:
+    (row,) = result.results
+    assert row.status is Status.TAKEN_OFF
+    return row
+
+
+def volumes(row: WallTakeoff) -> list[float]:
+    """m3 of the cavities of a wall, stud layer by stud layer."""
+    assert all(layer.balance.residual <= 1e-9 for layer in row.layers)
+    kept_out = (CavityKind.SLIVER, CavityKind.OPENING_GAP)
+    return [one.volume for layer in row.layers for one in layer.cavities if one.kind not in kept_out]
+
+
+def codes(result: Takeoff) -> set[str]:
+    return {finding.code for finding in result.findings}
+
+
 def table(result: Takeoff) -> Any:
     (row,) = result.walls.itertuples()
     return row
+
+
+# ---------------------------------------------------------------- frames of two depths
+
+
+@pytest.mark.parametrize("angle", [0.0, 33.0])
+def test_a_shallow_frame_on_a_deep_one_has_nothing_behind_its_studs(run, angle):
+    model = Builder()
+    framed(model, [*frame(), *frame(height=1.2, depth=SHALLOW, z=HEIGHT)], angle=angle, at=(7.0, 5.0, 0.0))
+    result = run(model)
+    expected = [*bays(), *bays(height=1.2, depth=SHALLOW)]
+    assert volumes(only(result)) == pytest.approx(expected, rel=1e-6)
+    assert "open-ended-bay" not in codes(result)
+    row = table(result)
+    assert row.stud_depth_m == pytest.approx(DEEP)
+    assert row.gross_area_m2 == pytest.approx(LENGTH * (HEIGHT + 1.2))
+    assert row.insulated_area_m2 == pytest.approx(LENGTH * (HEIGHT + 1.2))
+    assert [one.measured for one in result.findings if one.code == "frame-of-several-depths"] == [
+        pytest.approx(SHALLOW)
+    ]
+
+
+@pytest.mark.parametrize("own_studs", [True, False])
+def test_of_a_deep_and_a_shallow_frame_side_by_side_each_keeps_its_depth(run, own_studs):
+    """own_studs: else the shallow frame has no first stud and ends at the last one of the deep frame."""
+    model = Builder()
+    beside = frame(depth=SHALLOW, x=LENGTH)
+    if not own_studs:
+        del beside[2]
+    framed(model, [*frame(), *beside])
+    result = run(model)
+    expected = [*bays(), *bays(depth=SHALLOW)]
+    if not own_studs:
+        expected[6] += T * (HEIGHT - 2 * T) * SHALLOW
+    assert volumes(only(result)) == pytest.approx(expected, rel=1e-6)
+    assert "open-ended-bay" not in codes(result)
+    assert table(result).insulated_area_m2 == pytest.approx(2 * LENGTH * HEIGHT)
+    assert table(result).stud_depth_m == pytest.approx(DEEP)
+
+
+def test_parts_filled_from_the_other_side_are_the_same_seen_from_there(run):
+    model = Builder()
+    beside = frame(depth=SHALLOW, x=LENGTH)
+    del beside[3]
+    framed(model, [*frame(), *beside])
+    model.space("Room", size=(2 * LENGTH, 3.0, HEIGHT), at=(0.0, DEEP, 0.0))
+    result = run(model)
+    left, right = only(result).layers
+    joined = ENDS + T + INNER
+    height = HEIGHT - 2 * T
+    expected = [INNER, INNER, INNER, ENDS, joined]
+    assert [one.volume for one in left.cavities] == pytest.approx(bays(), rel=1e-6)
+    assert sorted(one.volume for one in right.cavities) == pytest.approx(
+        sorted(width * height * SHALLOW for width in expected), rel=1e-6
+    )
+    assert right.cavities[-1].outline.bounds == pytest.approx((LENGTH - T - joined, T, LENGTH - T, HEIGHT - T))
+
+
+def test_shallow_studs_may_stand_on_the_plate_of_the_deep_frame(run):
+    model = Builder()
+    above = frame(height=1.2, depth=SHALLOW, z=HEIGHT)
+    above = [above[1], *[((x, y, HEIGHT), (dx, dy, dz + T)) for (x, y, _), (dx, dy, dz) in above[2:]]]
+    framed(model, [*frame(), *above])
+    result = run(model)
+    low = [volume * (1.2 - T) / (1.2 - 2 * T) for volume in bays(height=1.2, depth=SHALLOW)]
+    assert volumes(only(result)) == pytest.approx([*bays(), *low], rel=1e-6)
+    assert "open-ended-bay" not in codes(result)
+
+
+def test_an_opening_belongs_to_the_part_of_the_frame_that_it_lies_in(run):
+    model = Builder()
+    wall = framed(model, [*frame(), *frame(depth=SHALLOW, x=LENGTH)])
+    # between the second and third stud of the shallow frame, from plate to plate
+    model.opening(wall, x=LENGTH + 0.6 + T / 2, z=T, width=INNER, height=HEIGHT - 2 * T, filling="IfcDoor")
+    result = run(model)
+    expected = [*bays(), *bays(depth=SHALLOW)]
+    gone = expected.pop(7)
+    assert volumes(only(result)) == pytest.approx(expected, rel=1e-6)
+    assert codes(result) == {"frame-of-several-depths"}
+    assert [layer.balance.openings for layer in only(result).layers] == pytest.approx([0.0, gone])
+
+
+def test_two_rows_of_studs_behind_each_other_are_one_stud_layer_still(run):
+    model = Builder()
+    rear = [((x, 0.2, z), size) for (x, _, z), size in frame(depth=SHALLOW)]
+    framed(model, [*frame(depth=SHALLOW), *rear])
+    result = run(model)
+    assert len(only(result).layers) == 1
+    assert table(result).stud_depth_m == pytest.approx(0.29)
 
 
 # ---------------------------------------------------------------- a wall that runs round a room
