@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from takeoff.reading.closing import close_flat_gaps
+from takeoff.reading.touching import edge_keys, solid_labels
 
 WELD = 1e-6
 """m; corners nearer than this are one. Kernels repeat a corner per face with errors of about 1e-9 m, and no building
@@ -39,10 +40,10 @@ def split_into_shells(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
 
     vertices: (n, 3) float64, m. faces: (m, 3) integers. A shell ends where every edge so far has been met an even
     number of times, so solids that touch each other stay apart as long as the stream gives them one after the other;
-    shells whose triangles are mixed are told apart by their shared edges. Triangles that have shrunk to a line of two
-    corners are dropped, and so is a triangle that a shell holds twice. A shell strictly inside another is the skin of
-    a void and stays with it. A part that does not close is mended if its gaps are flat (`closing.py`); what still does
-    not close comes last, in one piece per connected part, with closed=False.
+    shells whose triangles are mixed are told apart by their shared edges (`touching.py`). Triangles that have shrunk to
+    a line of two corners are dropped, and so is a triangle that a shell holds twice. A shell strictly inside another is
+    the skin of a void and stays with it. A part that does not close is mended if its gaps are flat (`closing.py`); what
+    still does not close comes last, in one piece per connected part, with closed=False.
     """
     faces = _without_collapsed(np.asarray(faces, dtype=np.int64))
     if len(faces) == 0:
@@ -118,15 +119,9 @@ def _each_once(faces: Faces) -> Faces:
     return faces[np.sort(first)]
 
 
-def _edge_keys(faces: Faces, size: int) -> NDArray[np.int64]:
-    """(3 m,) one number per edge of the stream, the same for both directions."""
-    ends = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    return ends.min(axis=1) * size + ends.max(axis=1)
-
-
 def _open_edges(faces: Faces, size: int) -> NDArray[np.int64]:
     """(m,) how many edges have been met an odd number of times after each triangle of the stream."""
-    keys = _edge_keys(faces, size)
+    keys = edge_keys(faces, size)
     order = np.argsort(keys, kind="stable")
     ordered = keys[order]
     positions = np.arange(len(keys))
@@ -140,7 +135,7 @@ def _open_edges(faces: Faces, size: int) -> NDArray[np.int64]:
 
 def _odd_edges(faces: Faces, size: int) -> NDArray[np.int64]:
     """(e, 2) the edges that are met an odd number of times."""
-    keys, counts = np.unique(_edge_keys(faces, size), return_counts=True)
+    keys, counts = np.unique(edge_keys(faces, size), return_counts=True)
     odd = keys[counts % 2 == 1]
     return np.stack([odd // size, odd % size], axis=1)
 
@@ -157,10 +152,12 @@ def _compact(vertices: Vertices, faces: Faces, closed: bool) -> Shell:
 def _told_apart(vertices: Vertices, faces: Faces) -> list[Shell]:
     """A chunk of the stream that closes only as a whole: one shell, or several whose triangles are mixed."""
     shell = _compact(vertices, faces, closed=True)
-    # For one closed surface V - E + F <= 2 and E = 3 F / 2; more corners than that can only be several surfaces.
-    if 2 * len(shell.vertices) - len(faces) <= 4:
+    # For one closed surface V - E + F <= 2 and E = 3 F / 2; more corners than that, or fewer edges, since some are met
+    # more than twice, can only be several surfaces, or one that touches itself.
+    edges = len(np.unique(edge_keys(faces, len(vertices))))
+    if 2 * len(shell.vertices) - len(faces) <= 4 and 2 * edges == 3 * len(faces):
         return [shell]
-    labels = _connected(faces, len(vertices))
+    labels = solid_labels(vertices, faces)
     return [_compact(vertices, faces[labels == label], closed=True) for label in _in_order(labels)]
 
 
@@ -173,7 +170,7 @@ def _by_parts(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
         open_after = _open_edges(part, len(vertices))
         if open_after[-1] == 0:
             ends = np.flatnonzero(open_after == 0) + 1
-            closed += [_compact(vertices, piece, closed=True) for piece in np.split(part, ends[:-1])]
+            closed += [shell for piece in np.split(part, ends[:-1]) for shell in _told_apart(vertices, piece)]
         else:
             shell = _compact(vertices, part, closed=False)
             mended = _mended(shell)
@@ -204,7 +201,7 @@ def _in_order(labels: NDArray[np.int64]) -> NDArray[np.int64]:
 
 def _connected(faces: Faces, size: int) -> NDArray[np.int64]:
     """(m,) label of the part that each triangle belongs to; triangles that share an edge are of one part."""
-    keys = np.unique(_edge_keys(faces, size), return_inverse=True)[1].reshape(-1, 3)
+    keys = np.unique(edge_keys(faces, size), return_inverse=True)[1].reshape(-1, 3)
     parent = list(range(int(keys.max()) + 1))
 
     def root(node: int) -> int:

@@ -9,11 +9,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from takeoff import Takeoff, take_off
 from takeoff.model import CavityKind, Status, WallTakeoff
-from tests.ifc_builder import Builder
+from tests.ifc_builder import BOX_FACES, Builder, box_corners
 
 Box = tuple[tuple[float, float, float], tuple[float, float, float]]
 """Corner and size, m."""
@@ -164,6 +165,40 @@ def test_two_rows_of_studs_behind_each_other_are_one_stud_layer_still(run):
     result = run(model)
     assert len(only(result).layers) == 1
     assert table(result).stud_depth_m == pytest.approx(0.29)
+
+
+# ---------------------------------------------------------------- a frame in one shape
+
+
+@pytest.mark.parametrize("kind", ["brep", "polygons", "triangles"])
+@pytest.mark.parametrize("order", ["box by box", "mixed"])
+def test_a_frame_in_one_shape_has_a_member_for_every_solid_that_touches_others(run, kind, order):
+    """Plates and end studs share their corners, so that edges belong to two solids."""
+    model = Builder()
+    boxes = frame()
+    corners = [corner for at, size in boxes for corner in box_corners(size, at)]
+    faces = [[8 * number + corner for corner in face] for number in range(len(boxes)) for face in BOX_FACES]
+    if order == "mixed":
+        faces = [faces[row] for row in np.random.default_rng(7).permutation(len(faces))]
+    wall = model.wall("Framed", body=False)
+    model.element("IfcMember", [one_shape(model, kind, corners, faces)], whole=wall)
+    result = run(model)
+    assert len(only(result).layers[0].frame.members) == len(boxes) == 9
+    assert volumes(only(result)) == pytest.approx(bays(), rel=1e-6)
+    assert codes(result) == set()
+
+
+def one_shape(model: Builder, kind: str, corners: list[Any], faces: list[list[int]]) -> Any:
+    if kind == "brep":
+        return model.faceted(corners, faces)
+    points = model.file.create_entity(
+        "IfcCartesianPointList3D", [[value / model.scale for value in corner] for corner in corners]
+    )
+    if kind == "polygons":
+        loops = [model.file.create_entity("IfcIndexedPolygonalFace", [n + 1 for n in face]) for face in faces]
+        return model.file.create_entity("IfcPolygonalFaceSet", points, True, loops, None)
+    halves = [half for a, b, c, d in faces for half in ([a + 1, b + 1, c + 1], [a + 1, c + 1, d + 1])]
+    return model.file.create_entity("IfcTriangulatedFaceSet", points, None, True, halves, None)
 
 
 # ---------------------------------------------------------------- a wall that runs round a room
