@@ -1,6 +1,7 @@
 """Parts that are the bodies of whole layers: a layered wall is often exported as one part per layer, or more.
 
-They are no members. A wall without a body of its own has them for its body, and for its layers where it names none.
+They are no members. A wall without a body of its own has them for its body, and a wall that names no layers, with a
+body or without, has them for its layers.
 """
 
 from __future__ import annotations
@@ -87,14 +88,14 @@ def _told(wall: ModelWall) -> tuple[ModelWall, tuple[Finding, ...]]:
     deep = [layer for layer in found if layer.far - layer.near >= _BOARD]
     if not deep:
         return wall, ()
-    if wall.body:
-        return replace(wall, parts=_without(wall.parts, deep)), (_finding(wall, deep),)
     rest = _without(wall.parts, found)
-    if _members(rest, axes) >= _FEWEST_MEMBERS:
-        # The frame is modelled: it says where the studs are, and what covers it lies before or behind it.
+    if _members(rest, axes) >= _FEWEST_MEMBERS or (wall.body and wall.layers is not None):
+        # The frame is modelled: it says where the studs are, and what covers it lies before or behind it. Or the wall
+        # has both a body and layers of its own, which the parts only repeat.
         return replace(wall, parts=_without(wall.parts, deep)), (_finding(wall, deep),)
-    body = tuple(solid for layer in found for solid in layer.part.solids)
-    return replace(wall, body=body, layers=wall.layers or _layers(found, axes), parts=rest), (_finding(wall, found),)
+    body = wall.body or tuple(solid for layer in found for solid in layer.part.solids)
+    layers = wall.layers or _layers(found, axes, wall.placement)
+    return replace(wall, body=body, layers=layers, parts=rest), (_finding(wall, found),)
 
 
 def _without(parts: Sequence[ModelPart], layers: Sequence[_LayerPart]) -> tuple[ModelPart, ...]:
@@ -130,8 +131,8 @@ def _layer_parts(wall: ModelWall, axes: Axes, meshes: Sequence[Mesh]) -> list[_L
     return sorted(found, key=lambda layer: (layer.near, layer.far))
 
 
-def _layers(found: Sequence[_LayerPart], axes: Axes) -> ModelLayers:
-    """Layers as the bodies show them, with air where they leave a gap."""
+def _layers(found: Sequence[_LayerPart], axes: Axes, placement: NDArray[np.float64]) -> ModelLayers:
+    """Layers as the bodies show them, with air where they leave a gap. placement: (4, 4) float64, of the wall."""
     layers: list[ModelLayer] = []
     reached = found[0].near
     for each in found:
@@ -139,7 +140,9 @@ def _layers(found: Sequence[_LayerPart], axes: Axes) -> ModelLayers:
             layers.append(ModelLayer("air", "", each.near - reached))
         layers.append(ModelLayer(each.part.material or each.part.name, "", each.far - each.near, each.part.name))
         reached = max(reached, each.far)
-    return ModelLayers(tuple(layers), axes.directions[1], None)
+    # A body of the wall's own may be thicker than its parts: the offset says where the first of them begins.
+    offset = found[0].near - float(axes.to_local(placement[:3, 3][None])[0, 1])
+    return ModelLayers(tuple(layers), axes.directions[1], offset)
 
 
 def _finding(wall: ModelWall, layers: Sequence[_LayerPart]) -> Finding:

@@ -408,10 +408,10 @@ def test_a_round_window_is_deducted_round(run):
 
 
 @pytest.mark.parametrize("named", [True, False])
-@pytest.mark.parametrize("bare", ["body and layers", "layers", "neither"])
-def test_parts_that_are_whole_layers_are_no_members(run, bare, named):
+@pytest.mark.parametrize("given", ["body and layers", "body", "layers", "neither"])
+def test_parts_that_are_whole_layers_are_no_members(run, given, named):
     model = Builder()
-    wall = plain(model, body=bare == "body and layers", layers=() if bare == "neither" else LAYERS)
+    wall = plain(model, body="body" in given, layers=LAYERS if "layers" in given else ())
     y = 0.0
     for name, depth in LAYERS:
         part = model.element(
@@ -426,6 +426,28 @@ def test_parts_that_are_whole_layers_are_no_members(run, bare, named):
     result = run(model)
     is_plain(layer_of(result))
     assert codes(result) == ["part-is-whole-layer"]
+
+
+def test_layers_that_only_parts_show_lie_where_the_parts_do(run):
+    """The body is 50 mm thicker than its parts, which begin 30 mm behind its face; a window goes through all."""
+    model = Builder()
+    wall = plain(model, layers=(), thickness=THICK + 0.05)
+    y = 0.03
+    for name, depth in LAYERS:
+        model.element(
+            "IfcBuildingElementPart", [model.box((LENGTH, depth, HEIGHT))], name=name, whole=wall, at=(0.0, y, 0.0)
+        )
+        y += depth
+    model.opening(wall, **WINDOW)
+    result = run(model)
+    layer = layer_of(result)
+    assert layer.frame.layer.depth == pytest.approx(STUDS)
+    # in the world the fill face of the studs lies behind the first part, on one side or the other
+    near = layer.frame.layer.axes.to_world([[0.0, 0.0, 0.0], [0.0, STUDS, 0.0]])[:, 1]
+    assert sorted(near) == pytest.approx([0.03 + BOARD, 0.03 + BOARD + STUDS])
+    assert layer.balance.gross == pytest.approx(LENGTH * HEIGHT * STUDS)
+    assert layer.balance.openings == pytest.approx(1.0 * 1.2 * STUDS)
+    assert codes(result) == ["part-is-whole-layer", "layers-not-as-thick-as-body"]
 
 
 def test_a_mere_surface_fails_and_stops_no_other(run):

@@ -65,6 +65,20 @@ def test_a_wall_without_layers_has_those_that_its_parts_show():
     assert one.layers.direction == pytest.approx([0.0, 1.0, 0.0])
 
 
+def test_a_body_without_layers_has_those_that_its_parts_show_too():
+    given = wall(layers=None, parts=slabs())
+    one, codes = told(given)
+    assert one.layers is not None
+    assert [(each.material, pytest.approx(each.thickness)) for each in one.layers.layers] == list(LAYERS)
+    assert (one.body, one.parts, codes) == (given.body, (), ["part-is-whole-layer"])
+
+
+def test_layers_begin_where_the_first_part_does():
+    one, _ = told(wall(layers=None, parts=slabs()[1:]))
+    assert one.layers is not None
+    assert one.layers.offset == pytest.approx(BOARD)
+
+
 def test_a_gap_between_layers_is_a_layer_of_air():
     apart = (slab("Brick", 0.0, 0.1), slab("Wood studs", 0.15, 0.29))
     one, _ = told(wall(body=(), layers=None, parts=apart))
