@@ -484,6 +484,8 @@ class OpenSide:
     low: float
     """m, nearest end of its range along z (left, right) or along x; of the box of an opening's edge along z"""
     high: float
+    area: float
+    """m2, its length at each depth of the bay where no member stands on it, over these depths"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

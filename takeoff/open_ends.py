@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -15,10 +16,10 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.frames import LocalAxes
-from geometry.solids import bounds, moved, silhouette
+from geometry.solids import Prism, Solid, bounds, depth_breaks, moved, section, silhouette
 from takeoff.framing.junctions import Junction
 from takeoff.framing.role_words import is_service
-from takeoff.model import Cavity, CavityKind, Finding, LayerTakeoff, ModelPart, OpenSide, Severity, Source
+from takeoff.model import Cavity, CavityKind, Finding, LayerTakeoff, Member, ModelPart, OpenSide, Severity, Source
 
 OPEN = 0.012
 """m; a side that is open over no more than this is a joint between members, not an open side."""
@@ -62,7 +63,7 @@ def open_sides(taken: LayerTakeoff) -> list[OpenSide]:
     shared = shapely.intersection(edges, band)
     found: list[OpenSide] = []
     for row in np.flatnonzero(shapely.length(shared) > OPEN).tolist():
-        found += _sides(cavities[row], shared[row], body)
+        found += _sides(cavities[row], shared[row], body, taken.frame.members)
     return found
 
 
@@ -83,7 +84,8 @@ def sides_at_openings(taken: LayerTakeoff) -> list[OpenSide]:
     found: list[OpenSide] = []
     for row in np.flatnonzero(shapely.length(shared) > OPEN).tolist():
         _, low, _, high = shared[row].bounds
-        found.append(OpenSide(cavities[row].cavity_id, "opening", float(shared[row].length), low, high))
+        area = _open_area(shared[row], cavities[row], taken.frame.members)
+        found.append(OpenSide(cavities[row].cavity_id, "opening", float(shared[row].length), low, high, area))
     return found
 
 
@@ -91,7 +93,34 @@ def _bays(taken: LayerTakeoff) -> list[Cavity]:
     return [one for one in taken.cavities if one.kind not in _KEPT_OUT and one.volume >= LEAST_VOLUME]
 
 
-def _sides(cavity: Cavity, shared: shapely.Geometry, body: Polygon | MultiPolygon) -> list[OpenSide]:
+def _open_area(edge: shapely.Geometry, cavity: Cavity, members: Sequence[Member]) -> float:
+    """Area of an edge of a bay where it is open, m2: at depths where a member stands on it, that closes it."""
+    beside = shapely.buffer(edge, _ON_EDGE)
+    near = [
+        member.solid
+        for member, (low, high) in ((member, bounds(member.solid)) for member in members)
+        if low[1] < cavity.y_max
+        and high[1] > cavity.y_min
+        and shapely.box(low[0], low[2], high[0], high[2]).intersects(beside)
+    ]
+    inside = [depth for solid in near for depth in _depths(solid) if cavity.y_min < depth < cavity.y_max]
+    depths = np.unique([cavity.y_min, *inside, cavity.y_max])
+    area = 0.0
+    for low, high in pairwise(depths.tolist()):
+        standing = [section(solid, 0.5 * (low + high)) for solid in near]
+        closed = shapely.buffer(shapely.union_all(standing), _ON_EDGE, join_style="mitre")
+        area += float(shapely.difference(edge, closed).length) * (high - low)
+    return area
+
+
+def _depths(solid: Solid) -> list[float]:
+    """Depths at which the section of a solid changes, m."""
+    return [solid.y_min, solid.y_max] if isinstance(solid, Prism) else depth_breaks(solid, _ON_EDGE).tolist()
+
+
+def _sides(
+    cavity: Cavity, shared: shapely.Geometry, body: Polygon | MultiPolygon, members: Sequence[Member]
+) -> list[OpenSide]:
     lines = [np.asarray(line.coords) for line in shapely.get_parts(shared) if len(line.coords) >= 2]
     ends = np.concatenate([np.stack([line[:-1], line[1:]], axis=1) for line in lines])  # (n, end, x z)
     run = ends[:, 1] - ends[:, 0]
@@ -110,7 +139,8 @@ def _sides(cavity: Cavity, shared: shapely.Geometry, body: Polygon | MultiPolygo
         if lengths[rows].sum() > OPEN:
             places = ends[rows][:, :, axis]
             length = float(lengths[rows].sum())
-            found.append(OpenSide(cavity.cavity_id, side, length, float(places.min()), float(places.max())))
+            area = _open_area(shapely.MultiLineString(list(ends[rows])), cavity, members)
+            found.append(OpenSide(cavity.cavity_id, side, length, float(places.min()), float(places.max()), area))
     return found
 
 

@@ -141,10 +141,9 @@ def _blockers(bays: Sequence[_Bay]) -> Iterator[Preparation]:
         bay = blown.get(side.cavity_id)
         if bay is None:
             continue
-        depth = bay.cavity.y_max - bay.cavity.y_min
         where = "to an opening, where no member closes it," if side.side == "opening" else f"at its {side.side}"
         reason = f"open {where} over {side.length:.3f} m"
-        yield bay.item(PreparationKind.BLOCKER, reason, side.length, side.length * depth)
+        yield bay.item(PreparationKind.BLOCKER, reason, side.length, side.area)
 
 
 # ---------------------------------------------------------------- eaves

@@ -482,7 +482,7 @@ def test_a_baffle_is_drawn_over_its_bay_and_over_no_other():
 
 
 def test_a_blocker_is_drawn_along_the_side_that_it_closes():
-    wall = with_open_side(OpenSide("WALL-A/c02", "right", 2.3, 0.05, 2.35))
+    wall = with_open_side(OpenSide("WALL-A/c02", "right", 2.3, 0.05, 2.35, 0.23))
     ((start, end),) = lines_before(wall, to_do(PreparationKind.BLOCKER, 2))
     assert start[0] == end[0]
     assert abs(end[1] - start[1]) == pytest.approx(2.3 * 40.0)
@@ -490,7 +490,7 @@ def test_a_blocker_is_drawn_along_the_side_that_it_closes():
 
 
 def test_a_blocker_at_an_opening_runs_along_the_edge_that_both_share():
-    wall = with_open_side(OpenSide("WALL-A/c02", "opening", 0.8, 0.6, 1.4))
+    wall = with_open_side(OpenSide("WALL-A/c02", "opening", 0.8, 0.6, 1.4, 0.08))
     (layer,) = wall.layers
     hole = Opening("O", box(0.9, 0.6, 1.5, 1.4), "IfcWindow", "", "opening element")
     wall = replace(wall, layers=(replace(layer, frame=replace(layer.frame, openings=(hole,))),))

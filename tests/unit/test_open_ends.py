@@ -18,9 +18,23 @@ from takeoff.framing.layout import lay_out
 from takeoff.framing.modelled import read_frame
 from takeoff.framing.rules import PRESETS
 from takeoff.model import Finding, LayerTakeoff, ModelPart, Severity
-from takeoff.open_ends import Surrounding, open_end_findings, open_sides
+from takeoff.open_ends import Surrounding, open_end_findings, open_sides, sides_at_openings
 from takeoff.result import Takeoff
-from tests.frame_builder import DEPTH, HEIGHT, Piece, T, layer_of, part, parts_of, piece, plain, plates, studs
+from tests.frame_builder import (
+    DEPTH,
+    HEIGHT,
+    Piece,
+    T,
+    door,
+    header,
+    layer_of,
+    part,
+    parts_of,
+    piece,
+    plain,
+    plates,
+    studs,
+)
 from tests.ifc_builder import Builder
 
 PLACE = CavityPlace("", FillLimits(0.089, 0.025, True, ""), lambda points: [""] * len(points))
@@ -64,6 +78,23 @@ def test_a_missing_piece_of_plate_leaves_the_bay_open_at_its_top() -> None:
     (side,) = open_sides(taken(pieces, box(0, 0, 4, HEIGHT)))
     assert side.side == "top"
     assert (side.low, side.high) == pytest.approx((1.2, 1.8))
+
+
+@pytest.mark.parametrize(
+    ("boards", "depth"),
+    [(((0.0, 0.04), (0.11, 0.14)), 0.07), (((0.08, 0.14),), 0.08), (((0.0, 0.06), (0.06, 0.12)), 0.02)],
+    ids=["a hollow box header", "a header of part of the depth", "two plies flush in front"],
+)
+def test_the_face_to_an_opening_is_open_only_where_no_header_stands_on_it(boards, depth) -> None:
+    one = taken(door([header(1.2, 2.2, 0.2, *board) for board in boards]))
+    sides = sides_at_openings(one)
+    assert [side.length for side in sides] == pytest.approx([1.0], abs=1e-5)
+    assert [side.area for side in sides] == pytest.approx([1.0 * depth], abs=1e-5)
+
+
+def test_an_open_end_is_open_over_its_length_and_the_whole_depth() -> None:
+    (side,) = open_sides(taken(OPEN_RIGHT))
+    assert side.area == pytest.approx((HEIGHT - 2 * T) * DEPTH)
 
 
 def test_a_stud_of_the_next_wall_right_behind_the_end_closes_it() -> None:

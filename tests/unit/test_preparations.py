@@ -50,7 +50,7 @@ def meets(text: str = "", tops: dict[tuple[str, str], float] | None = None) -> M
 
 
 def test_an_open_side_of_a_blown_bay_gets_a_blocker_of_its_size():
-    wall = bays(open_sides=(OpenSide("W/c01", "right", 2.3, 0.05, 2.35),))
+    wall = bays(open_sides=(OpenSide("W/c01", "right", 2.3, 0.05, 2.35, 0.23),))
     (item,) = found(wall)
     assert (item.kind, item.cavity_id, item.room) == (PreparationKind.BLOCKER, "W/c01", "Kitchen")
     assert (item.length, item.area) == pytest.approx((2.3, 0.23))
@@ -59,13 +59,13 @@ def test_an_open_side_of_a_blown_bay_gets_a_blocker_of_its_size():
 
 def test_a_bay_that_is_batted_by_hand_needs_no_blocker():
     narrow = cavity(1, box(0.05, 0.05, 0.12, 2.35), "W")
-    assert kinds(bays(narrow, open_sides=(OpenSide("W/c01", "right", 2.3, 0.05, 2.35),))) == {
+    assert kinds(bays(narrow, open_sides=(OpenSide("W/c01", "right", 2.3, 0.05, 2.35, 0.23),))) == {
         PreparationKind.HAND_FILL: 1
     }
 
 
 def test_a_bay_open_to_an_opening_says_so():
-    (item,) = found(bays(open_sides=(OpenSide("W/c01", "opening", 1.2, 2.1, 2.1),)))
+    (item,) = found(bays(open_sides=(OpenSide("W/c01", "opening", 1.2, 2.1, 2.1, 0.12),)))
     assert "to an opening" in item.reason
 
 
@@ -100,7 +100,7 @@ def test_a_bay_under_a_sill_gets_no_baffle():
 
 
 def test_a_wall_that_is_not_filled_needs_nothing():
-    cold = bays(open_sides=(OpenSide("W/c01", "right", 2.3, 0.05, 2.35),))
+    cold = bays(open_sides=(OpenSide("W/c01", "right", 2.3, 0.05, 2.35, 0.23),))
     cold = replace(cold, wall=replace(cold.wall, insulated=False))
     assert found(cold, meets('eave_storeys = "*"', {("Ground floor", "Kitchen"): 2.0})) == []
 
