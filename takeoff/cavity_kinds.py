@@ -98,6 +98,7 @@ def kinds_of(measures: Measures, place: Bounding, limits: FillLimits) -> list[Ca
     """Kinds of voids that are no slivers."""
     below, above = _bounds_from(measures, place, 3, 1), _bounds_from(measures, place, 1, 3)
     within = _uprights_within(measures, place, limits.least_width)
+    around = _round_openings(measures, place)
     kinds: list[CavityKind] = []
     for number, void in enumerate(measures.voids):
         width, front = float(measures.widths[number]), float(measures.fronts[number])
@@ -106,7 +107,9 @@ def kinds_of(measures: Measures, place: Bounding, limits: FillLimits) -> list[Ca
             kinds.append(CavityKind.CLOSED_POCKET)
         elif width < limits.least_width - 1e-6:
             kinds.append(CavityKind.NARROW)
-        elif any(_parts_in_two(void.outline, place.member_boxes[n], limits.least_width) for n in within[number]):
+        elif around[number] or any(
+            _parts_in_two(void.outline, place.member_boxes[n], limits.least_width) for n in within[number]
+        ):
             kinds.append(CavityKind.JOINED)
         else:
             kinds.append(_by_place(below[number], above[number], raked=not plain and _is_raked(void.outline)))
@@ -118,7 +121,7 @@ def _by_place(below: set[MemberRole | None], above: set[MemberRole | None], *, r
         return CavityKind.OVER_HEADER
     if MemberRole.SILL in above or above == {None}:
         return CavityKind.UNDER_SILL
-    if MemberRole.BLOCKING in below | above:
+    if {MemberRole.BLOCKING, MemberRole.OBSTRUCTION} & (below | above):
         return CavityKind.BETWEEN_BLOCKINGS
     return CavityKind.RAKED if raked else CavityKind.FULL_HEIGHT
 
@@ -142,6 +145,15 @@ def _bounds_from(measures: Measures, place: Bounding, side: int, other: int) -> 
         for void in np.flatnonzero(facing(place.opening_boxes).any(axis=1)).tolist():
             found[void] = found[void] or {None}
     return found
+
+
+def _round_openings(measures: Measures, place: Bounding) -> NDArray[np.bool_]:
+    """Which voids run round an opening, beside it over half its height and over or under it on both sides, (n,) bool:
+    the hollows of steel studs beside a door, joined over its header."""
+    boxes, holes = measures.boxes[:, None], place.opening_boxes[None]
+    spans = (boxes[..., 0] < holes[..., 0] - _TOUCH) & (boxes[..., 2] > holes[..., 2] + _TOUCH)
+    beside = np.minimum(boxes[..., 3], holes[..., 3]) - np.maximum(boxes[..., 1], holes[..., 1])
+    return np.any(spans & (beside > 0.5 * (holes[..., 3] - holes[..., 1])), axis=1)
 
 
 def _uprights_within(measures: Measures, place: Bounding, room: float) -> list[list[int]]:

@@ -74,6 +74,24 @@ def test_sections_between_blockings_are_told():
     assert found[0.64, 0.04] is CavityKind.FULL_HEIGHT
 
 
+def test_parts_of_a_bay_above_and_below_a_duct_are_no_full_height_bays():
+    duct = ("obstruction", fb.piece(0.0, 1.2, 0.6 + T, 1.5))
+    found = kinds([*fb.plain(), duct])
+    assert [found[0.04, z] for z in (0.04, 1.5)] == [CavityKind.BETWEEN_BLOCKINGS] * 2
+    assert found[0.64, 0.04] is CavityKind.FULL_HEIGHT
+
+
+def test_a_pipe_that_leaves_a_bay_whole_changes_nothing_of_its_kind():
+    pipe = ("obstruction", fb.piece(0.0, 1.2, 0.6 + T, 1.5, 0.05, 0.1))
+    assert kinds([*fb.plain(), pipe])[0.04, 0.04] is CavityKind.FULL_HEIGHT
+
+
+def test_a_void_round_a_door_joins_the_bays_beside_it():
+    # Open jambs and header, as the hollows of steel members are: one void up, over and down.
+    found = kinds([*fb.plates(4.0), *fb.studs([0.0, 1.0, 2.2, 4.0 - T])], [fb.opening(1.08, T, 2.16, HEAD)])
+    assert found[1.04, 0.04] is CavityKind.JOINED
+
+
 def test_a_bay_under_a_rake_is_a_raked_bay():
     rake = shapely.Polygon([(0, 0), (4, 0), (4, HEIGHT), (0, HEIGHT / 2)])
     studs = [
