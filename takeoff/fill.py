@@ -9,24 +9,28 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import bounds
+from geometry.solids import Prism, areal, bounds, depth_breaks, depth_range, section
 from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
-from takeoff.model import Cavity, Finding, LayerTakeoff, Method, Severity, Wall, WallTakeoff
+from takeoff.model import Cavity, Finding, LayerTakeoff, Member, Method, Severity, Wall, WallTakeoff
 from takeoff.plurals import plural
 from takeoff.walls.standing import floors_near
 
 SMALLEST_PART = 1e-3
 """m2; an unreached part below a hand's breadth square (about 3 cm x 3 cm) is not listed by itself."""
+
+
+AT_FACE = 1e-5
+"""m; what stands before the fill face by less is in its plane."""
 
 
 class Pass(StrEnum):
@@ -150,6 +154,7 @@ def joined_plans(plans: Sequence[FillPlan], hose: HoseSettings) -> FillPlan:
 
 def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings = SHORT_HOSE) -> FillPlan:
     """The fill plan of the cavities of one stud layer."""
+    cavities = _not_behind(cavities, place.before)
     decided = decide_methods(cavities, place, hose)
     blown = [index for index, (method, _) in enumerate(decided) if method is Method.BLOW]
     placed: dict[int, Placement] = {}
@@ -169,7 +174,7 @@ def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings 
         by_hand.extend(parts)
         fills.append(_cavity_fill(cavity, method, reason, placement, parts))
     holes = _holes(cavities, placed, place, hose)
-    findings = (*_findings(fills, cavities, place, hose), *_out_of_reach(holes, place, hose))
+    findings = (*_findings(fills, by_hand, cavities, place, hose), *_out_of_reach(holes, place, hose))
     return FillPlan(hose, tuple(fills), holes, tuple(by_hand), _rows(holes, place), findings)
 
 
@@ -186,7 +191,36 @@ def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) ->
     near = [each - foot for each in own or floors_near(foot, height, floors)]
     floor = min(near, key=abs, default=0.0)
     storey = wall.storey if own else ""
-    return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor, storey)
+    before = standing_before(taken.frame.members)
+    return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor, storey, before)
+
+
+def standing_before(members: Sequence[Member]) -> Polygon | MultiPolygon:
+    """Elevation (x, z), m, of what members cover before the fill face (y < 0)."""
+    covered: list[Polygon | MultiPolygon] = []
+    for member in members:
+        near, far = depth_range(member.solid)
+        if near >= -AT_FACE:
+            continue
+        if isinstance(member.solid, Prism):
+            covered.append(member.solid.outline)
+            continue
+        depths = np.unique([*np.clip(depth_breaks(member.solid, AT_FACE), near, 0.0), min(far, 0.0)])
+        covered += [section(member.solid, float(depth)) for depth in 0.5 * (depths[:-1] + depths[1:])]
+    return areal(shapely.union_all(covered)) if covered else Polygon()
+
+
+def _not_behind(cavities: Sequence[Cavity], before: Polygon | MultiPolygon) -> Sequence[Cavity]:
+    """Cavities without the part of their front that members stand before."""
+    if before.is_empty or not cavities:
+        return cavities
+    shapely.prepare(before)
+    fronts = np.array([cavity.front for cavity in cavities], dtype=object)
+    covered = shapely.intersects(before, fronts)
+    return [
+        replace(cavity, front=areal(shapely.difference(cavity.front, before))) if hit else cavity
+        for cavity, hit in zip(cavities, covered.tolist(), strict=True)
+    ]
 
 
 def _wish(place: FillPlace, hose: HoseSettings) -> RowWish:
@@ -289,8 +323,29 @@ def _rows(holes: Sequence[Hole], place: FillPlace) -> tuple[Row, ...]:
     return tuple(Row(place.layer_key, z, z - place.floor, counts[z]) for z in sorted(counts))
 
 
+ADVICE = {
+    Method.BATT: "fill {} by hand before the netting goes up, unless a longer hose reaches it",
+    Method.BEFORE_SHEATHING: "fill {} before the wall is sheathed, since it is not open on the fill side",
+    Method.SEAL: "seal {}, which is too narrow to fill",
+}
+"""What is done with a part that no hole reaches, by its method in hand_fills.csv."""
+
+
+def _what_to_do(parts: Sequence[HandFill]) -> str:
+    """The advice for the parts of one cavity, by method; with volumes where there are several methods."""
+    volumes = {method: sum(part.volume for part in parts if part.method is method) for method in ADVICE}
+    there = {method: volume for method, volume in volumes.items() if volume > 0.0}
+    if len(there) == 1:
+        return ADVICE[next(iter(there))].format("that part")
+    return "; ".join(ADVICE[method].format(f"{volume:.4f} m3") for method, volume in there.items())
+
+
 def _findings(
-    fills: Sequence[CavityFill], cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings
+    fills: Sequence[CavityFill],
+    parts: Sequence[HandFill],
+    cavities: Sequence[Cavity],
+    place: FillPlace,
+    hose: HoseSettings,
 ) -> tuple[Finding, ...]:
     found: list[Finding] = []
     shallow = [
@@ -318,8 +373,8 @@ def _findings(
                 Finding(
                     "cavity-not-reached-by-holes",
                     Severity.WARNING,
-                    f"No hole reaches {fill.hand_volume:.4f} m3 of cavity {fill.cavity_id}; fill that part by hand "
-                    "before the netting goes up, or use a longer hose.",
+                    f"No hole reaches {fill.hand_volume:.4f} m3 of cavity {fill.cavity_id}: "
+                    f"{_what_to_do([part for part in parts if part.cavity_id == fill.cavity_id])}.",
                     wall_id=place.wall_id,
                     measured=fill.reached_share,
                     limit=hose.share,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
+from shapely import MultiPolygon, Polygon
 
 from geometry.frames import LocalAxes
 from takeoff.hole_positions import hole_zones
@@ -19,7 +20,8 @@ class FillPlace:
     """What the plan must know of the stud layer that cavities lie in.
 
     floor: m, z of the floor in wall axes. insulated_reason: why the wall is insulated or not. storey: whose floor that
-    is, where it is that of the wall's own storey.
+    is, where it is that of the wall's own storey. before: what members cover before the fill face (x, z), m: the legs
+    of tracks and the flanges of studs that wrap others; no hole can be cut there.
     """
 
     wall_id: str
@@ -29,6 +31,7 @@ class FillPlace:
     insulated_reason: str = ""
     floor: float = 0.0
     storey: str = ""
+    before: Polygon | MultiPolygon = field(default_factory=Polygon)
 
 
 def decide_methods(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings) -> list[tuple[Method, str]]:

@@ -12,11 +12,12 @@ from shapely.affinity import translate
 
 from geometry.frames import Axes
 from geometry.reach import Reach
-from takeoff.fill import Pass, fill_place, plan_fill, plan_layer
+from geometry.solids import Mesh, Prism, extruded
+from takeoff.fill import Pass, fill_place, plan_fill, plan_layer, standing_before
 from takeoff.fill_methods import FillPlace
 from takeoff.hole_rows import Columns, RowWish, row_heights, slots_of
 from takeoff.hose import LONG_HOSE, SHORT_HOSE, HoseSettings
-from takeoff.model import CavityKind, Method
+from takeoff.model import CavityKind, Member, MemberRole, Method, Source
 from tests.records_builder import cavity, plain_wall, wall_axes
 
 KEY = "WALL-A"
@@ -129,6 +130,33 @@ def test_holes_keep_to_the_open_front_of_a_partly_covered_cavity():
     plan, fill = planned(bay(1, front=front))
     assert fill.reached_share >= 0.999
     assert all(front.covers(circle(hole)) for hole in plan.holes)
+
+
+def test_holes_keep_clear_of_what_stands_before_the_fill_face():
+    # The legs of a track, 1 mm of sheet before the face, run 32 mm down and up the studs.
+    legs = [Prism(box(0, TOP - 0.032, 3, TOP), -0.001, 0.0), Prism(box(0, BOTTOM, 3, BOTTOM + 0.032), -0.001, 0.0)]
+    members = [Member(f"leg {n}", MemberRole.OTHER, "", Source.MODELLED, leg) for n, leg in enumerate(legs)]
+    place = replace(PLACE, before=standing_before(members))
+    low = bay(1, top=BOTTOM + 0.032 + 0.1 + 0.032)
+    legs_there = box(0, low.outline.bounds[3] - 0.032, 3, low.outline.bounds[3])
+    plan, fill = planned(low, place=replace(place, before=place.before.union(legs_there)))
+    assert fill.method is Method.BLOW
+    (hole,) = plan.holes
+    assert not circle(hole).intersects(place.before.union(legs_there))
+    assert hole.z == pytest.approx(BOTTOM + 0.032 + 0.05, abs=0.003)
+    assert planned(bay(1), place=place)[1].n_holes == planned(bay(1))[1].n_holes
+
+
+def test_only_the_part_of_a_member_before_the_fill_face_counts():
+    # A track with one leg: an angle in (y, z), 3 m long.
+    profile = extruded(
+        Polygon([(-0.001, 2.36), (0, 2.36), (0, 2.39), (0.14, 2.39), (0.14, 2.391), (-0.001, 2.391)]), 0, 3
+    )
+    track = Mesh(profile.vertices[:, [1, 0, 2]], profile.faces[:, ::-1])
+    inside = Member("stud", MemberRole.STUD, "", Source.MODELLED, Prism(box(0, 0, 0.04, 2.4), 0.0, 0.14))
+    found = standing_before([Member("track", MemberRole.TOP_PLATE, "", Source.MODELLED, track), inside])
+    assert found.bounds == pytest.approx((0, 2.36, 3, 2.391))
+    assert standing_before([inside]).is_empty
 
 
 def test_a_hole_may_stand_in_either_part_of_a_divided_front():
@@ -266,6 +294,20 @@ def test_a_part_round_the_corner_is_filled_by_hand_with_its_volume():
 def test_a_part_hidden_from_the_front_is_filled_before_sheathing():
     plan, _ = planned(hooked(front=box(0, 0, 0.4, 1.2)))
     assert Method.BEFORE_SHEATHING in {part.method for part in plan.hand_fills}
+
+
+def test_what_is_said_of_unreached_parts_is_what_hand_fills_say_of_them():
+    hidden, _ = planned(hooked(front=box(0, 0, 0.4, 1.2)))
+    told = next(one.message for one in hidden.findings if one.code == "cavity-not-reached-by-holes")
+    assert {part.method for part in hidden.hand_fills} == {Method.BEFORE_SHEATHING}
+    assert "before the wall is sheathed" in told
+    assert "longer hose" not in told
+    open_parts, _ = planned(hooked())
+    told = next(one.message for one in open_parts.findings if one.code == "cavity-not-reached-by-holes")
+    by_hand = sum(part.volume for part in open_parts.hand_fills if part.method is Method.BATT)
+    assert "by hand before the netting goes up" in told
+    assert "sheathed" not in told
+    assert ("that part" in told) is (by_hand == sum(part.volume for part in open_parts.hand_fills))
 
 
 def test_a_whole_cavity_by_hand_is_listed_once():
