@@ -330,12 +330,13 @@ def _risk(work: QuoteWork, figures: Figures) -> list[str]:
 
     seed = figures.say("seed", str(risk.seed))
     runs = figures.say("simulated jobs", str(risk.runs))
-    drivers = ", ".join(each.words.split(",")[0] for each in risk.drivers[:3])
-    return [
+    moving = [each for each in risk.drivers if each.swing >= 0.5]  # what moves no whole unit of money moves nothing
+    drivers = ", ".join(each.words.split(",")[0] for each in moving[:3])
+    lines = [
         f"Over the plausible range of its assumptions the price before tax lies between {at(5)} and {at(95)} in nine "
         f"of ten cases, half of them below {at(50)} ({runs} simulated jobs, seed {seed}).",
-        f"What moves it most: {drivers}.",
     ]
+    return [*lines, f"What moves it most: {drivers}."] if drivers else lines
 
 
 def _pdf(data: Mapping[str, object]) -> bytes:

@@ -24,8 +24,8 @@ from takeoff.units import (
 
 THIN = "\u202f"
 """Narrow no-break space that parts thousands, so that no comma can be read as a decimal sign."""
-MOST_REASONS, LONGEST_REASON = 6, 100
-MOST_FINDINGS, LONGEST_FINDING = 4, 140
+MOST_REASONS, LONGEST_REASON = 6, 160
+MOST_FINDINGS, LONGEST_FINDING = 4, 260
 """Lines of a kind, and letters of one: a quote has at most three pages, the workbook has all of them in full."""
 
 

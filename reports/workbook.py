@@ -195,5 +195,5 @@ def _write_summary(sheet: Sheet, work: QuoteWork, price: PriceSheets) -> None:
     sheet.row([(words, "strong"), (price.total, "money_strong"), (currency, "text")])
     for note in quote_notes(work):
         sheet.note(note)
-    sheet.widths([44, 34, 10])
+    sheet.widths([64, 34, 10])
     sheet.finish()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from reports.quote import QuoteWork
-from reports.workbook_style import Formula, Sheet, Styles
+from reports.workbook_style import Formula, Sheet, Styles, counted_in
 from takeoff.job import Job
 from takeoff.labour import TASK_WORDS, LabourItem, LabourTask
 from takeoff.pricing import PriceGroup, PriceLine, blowing_days, hundredths, task_hours
@@ -58,7 +58,7 @@ def _schedule_line(sheet: Sheet, line: ScheduleLine, system: UnitSystem) -> str:
     factor, unit = unit_of_report(line.unit, system)
     row = sheet.next_row + 1
     waste = line.waste / line.net if line.net > 0.0 else 0.0
-    net, gross = line.net / factor, line.gross / factor
+    net, gross, pieces = line.net / factor, line.gross / factor, counted_in(line.unit)
     # Rolls come from the layout and not from an area, so their number is an input.
     counted = line.code.startswith("netting")
     packages: Any = line.packages
@@ -68,12 +68,12 @@ def _schedule_line(sheet: Sheet, line: ScheduleLine, system: UnitSystem) -> str:
         [
             (line.code, "text"),
             (line.description, "text"),
-            (net, "two"),
+            (net, "count" if pieces else "two"),
             (waste, "input_share"),
-            (Formula(f"=C{row}*(1+D{row})", gross), "two"),
+            (Formula(f"=C{row}*(1+D{row})", gross), "count" if pieces else "two"),
             (unit, "text"),
             (line.package, "text"),
-            (None if line.size is None else line.size / factor, "input"),
+            (None if line.size is None else line.size / factor, "input_count" if pieces else "input"),
             (packages, "input_count" if counted and packages is not None else "count"),
             (line.modelled, "share"),
             (line.laid_out, "share"),
@@ -149,6 +149,7 @@ def _labour(sheet: Sheet, work: QuoteWork, rates: Mapping[str, str]) -> None:
 def _labour_item(sheet: Sheet, item: LabourItem, rates: Mapping[str, str], system: UnitSystem) -> None:
     row = sheet.next_row + 1
     factor, unit = unit_of_report(item.unit, system)
+    style = "count" if counted_in(item.unit) else "three"
     quantity, holes = f"E{row}", f"G{row}"
     blown = f"{quantity}/{rates['volume']}+{holes}*{rates['hole']}/60"
     by_task: dict[LabourTask, str] = {
@@ -169,11 +170,11 @@ def _labour_item(sheet: Sheet, item: LabourItem, rates: Mapping[str, str], syste
             (item.storey, "text"),
             (item.room, "text"),
             (str(item.task), "text"),
-            (item.quantity / factor, "three"),
+            (item.quantity / factor, style),
             (unit, "text"),
             (item.holes, "count"),
             (Formula(f"={by_task[item.task]}", item.person_hours), "three"),
-            (item.ladder_quantity / factor, "three"),
+            (item.ladder_quantity / factor, style),
             (item.ladder_holes, "count"),
         ]
     )

@@ -12,6 +12,8 @@ from takeoff.units import UnitSystem, unit_of_report
 INPUT_FILL = "#FFF4C2"
 HEAD_FILL = "#E7E9EC"
 LETTER_WIDTH = 1.05
+BOLD = 1.1
+"""How much wider than others bold letters are."""
 WIDEST = 48
 """Letters of a column; longer words are wrapped."""
 NARROWEST = 8
@@ -48,9 +50,24 @@ def column_head(name: str, unit: str, system: UnitSystem) -> str:
     return words.replace("_", " ")
 
 
+def _two_lines(name: str) -> int:
+    """Letters of the longer line where a head is broken in two.
+
+    >>> _two_lines("stud depth (ft)"), _two_lines("height")
+    (10, 6)
+    """
+    words = name.split(" ")
+    return min(max(len(" ".join(words[:cut])), len(" ".join(words[cut:]))) for cut in range(1, max(len(words), 2)))
+
+
 def _lines(value: Any) -> int:
     """Lines that a text takes in the widest column."""
     return ceil(len(value) / (WIDEST - 4)) if isinstance(value, str) and len(value) > WIDEST else 1
+
+
+def counted_in(unit: str) -> bool:
+    """Whether a quantity of that unit is a whole number."""
+    return unit in ("piece", "crew")
 
 
 class Styles:
@@ -70,7 +87,7 @@ class Styles:
             "title": {"bold": True, "font_size": 13},
             "note": {"italic": True, "font_color": "#555555"},
             "head": {"bold": True, "bg_color": HEAD_FILL, "bottom": 1, "text_wrap": True, "align": "left", "indent": 1},
-            "count": {"num_format": "0"},
+            "count": {"num_format": "#,##0"},
             "one": {"num_format": "#,##0.0"},
             "two": {"num_format": "#,##0.00"},
             "three": {"num_format": "#,##0.000"},
@@ -80,7 +97,7 @@ class Styles:
             "text_strong": {"align": "left", "indent": 1, **strong},
             "input": {"num_format": "#,##0.00", **input_},
             "input_text": {"align": "left", "indent": 1, **input_},
-            "input_count": {"num_format": "0", **input_},
+            "input_count": {"num_format": "#,##0", **input_},
             "input_share": {"num_format": "0.0%", **input_},
             "input_money": {"num_format": money, **input_},
         }
@@ -98,12 +115,13 @@ class Sheet:
         self._sheet, self._styles = book.add_worksheet(name), styles
         self.next_row = 0
         self._head_row: int | None = None
-        self._last_row = 0
+        self._last_row, self._title = 0, name
         self._columns = 0
         self._widths: dict[int, float] = {}
 
     def title(self, words: str) -> None:
         """A line in large letters."""
+        self._title = words
         self._sheet.set_row(self.next_row, 20)
         self._sheet.write_string(self.next_row, 0, words, self._styles["title"])
         self.next_row += 1
@@ -119,8 +137,7 @@ class Sheet:
         self._sheet.set_row(self.next_row, 27)
         for column, name in enumerate(names):
             self._sheet.write_string(self.next_row, column, name, self._styles["head"])
-            longest = max(map(len, name.split(" ")), default=0)
-            self._wide(column, max(longest, len(name) / 2))
+            self._wide(column, _two_lines(name) * BOLD + 3)
         self.next_row += 1
         self._last_row = self._head_row
         self._sheet.freeze_panes(self.next_row, 1)
@@ -143,6 +160,7 @@ class Sheet:
             self._sheet.write_blank(row, column, None, made)
         elif isinstance(value, Formula):
             self._sheet.write_formula(row, column, value.text, made, value.value)
+            self._wide(column, len(value.value) + 2 if isinstance(value.value, str) else len(f"{value.value:,.3f}"))
         elif isinstance(value, bool | str):
             text = str(value)[:32000]
             if style == "text" and len(text) > WIDEST:
@@ -171,8 +189,11 @@ class Sheet:
         sheet.set_landscape()
         sheet.set_paper(self._styles.paper)
         sheet.fit_to_pages(*pages)
-        if pages[0] > 1:
+        if pages[0] > 1 and self._head_row is not None:
+            # The title would be cut where the first column is repeated, so it stands over the page.
             sheet.repeat_columns(0)
+            sheet.print_area(self._head_row, 0, max(self._last_row, self._head_row), self._columns - 1)
+            sheet.set_header(f'&L&13&"-,Bold"{self._title}')
         sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
         sheet.set_footer("&L&8&A&R&8page &P of &N")
         sheet.hide_gridlines(2)

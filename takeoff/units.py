@@ -381,13 +381,14 @@ _SHOWN: dict[str, dict[str, tuple[float, str, int]]] = {
     "m2": {"metric": (1.0, "m2", 2), "us": (SQUARE_FOOT, "ft2", 1)},
     "m3": {"metric": (1.0, "m3", 3), "us": (CUBIC_FOOT, "ft3", 2)},
     "kg": {"metric": (1.0, "kg", 1), "us": (POUND, "lb", 1)},
+    "piece": {"metric": (1.0, "piece", 0), "us": (1.0, "piece", 0)},
 }
 
 
 def in_units(value: float, unit: str, system: UnitSystem) -> tuple[float, str]:
     """An SI number (m, m2, m3 or kg) in the units of a report, rounded as it is printed, with the unit's sign.
 
-    A unit that is the same everywhere (a count, hours) keeps its number, rounded to two decimals.
+    Pieces are whole; another unit that is the same everywhere (hours) keeps its number, rounded to two decimals.
 
     >>> in_units(10.0, "m2", "us")
     (107.6, 'ft2')

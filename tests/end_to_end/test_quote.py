@@ -7,6 +7,7 @@ import io
 import re
 from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
 from pathlib import Path
 
 import pypdf
@@ -40,6 +41,7 @@ def quoted(request):
 
 
 NUMBER = re.compile(r"\d+(?:[./-]\d+)*")
+UNIT = re.compile(r"(m|ft)[²³]|(mm|m|kg|ft|lb|EUR)\b|%")
 
 
 # ---------------------------------------------------------------- quote.pdf
@@ -106,7 +108,10 @@ def test_the_quote_has_one_to_three_pages_in_the_units_of_the_job(quoted):
 
 def test_no_unit_of_the_quote_is_parted_at_a_line_end(quoted):
     _, _, files, _ = quoted
-    assert [line for line in text_of(files["quote.pdf"]).splitlines() if line.rstrip().endswith("/")] == []
+    lines = [line.strip() for line in text_of(files["quote.pdf"]).splitlines()]
+    assert [line for line in lines if line.endswith("/")] == []
+    parted = [(line, after) for line, after in pairwise(lines) if re.search(r"\d$", line) and re.match(UNIT, after)]
+    assert parted == []
 
 
 def test_the_quote_says_what_a_builder_has_to_know(quoted):
@@ -129,6 +134,26 @@ def test_the_range_of_the_price_is_not_shown_to_the_builder_unless_asked(quoted)
     assert "Range of the price" in text_of(shown["quote.pdf"])
     assert "seed" in shown["quote.csv"]
     assert csv_of(files, "risk")
+
+
+def test_what_moves_no_price_is_not_said_to_move_it():
+    # All frames of the steel wall are modelled, so what touches laid-out frames only moves nothing.
+    _, work, _, _ = sample_quote("steel_wall", "metric")
+    assert work.risk is not None
+    still = [each.words.split(",")[0] for each in work.risk.drivers if each.swing == 0.0]
+    assert "studs more for each laid-out wall" in still
+    said = " ".join(text_of(quote_files(work, show_risk=True)["quote.pdf"]).split())
+    moving = said.split("What moves it most:")[1].split(".")[0]
+    assert [words for words in still if words in moving] == []
+
+
+def test_the_longest_line_of_the_assumptions_keeps_its_units_together():
+    # A limit of 2.50 m2 came to stand at a line's end where the column is narrow.
+    for size in ("2.5 m2", "1.25 m2", "0.75 m2", "12.5 m2"):
+        job = read_job(f'[quote]\nbilled_area = "openings_over_size"\nopening_size = "{size}"')
+        work = quote_work(replace(stored_takeoff(takeoff_json(takeoff_of((plain_wall(),)))), job=job), sample_book())
+        lines = [line.strip() for line in text_of(quote_files(work)["quote.pdf"]).splitlines()]
+        assert [line for line, after in pairwise(lines) if re.search(r"\d$", line) and re.match(UNIT, after)] == []
 
 
 def test_a_quote_with_nothing_blown_offers_nothing_blown():

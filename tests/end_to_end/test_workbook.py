@@ -6,6 +6,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import textwrap
 from decimal import Decimal
 
 import openpyxl
@@ -50,6 +51,31 @@ def test_every_sheet_has_frozen_heads_a_filter_and_its_print_set_up(quoted):
     for name, file in (("Walls", "walls.csv"), ("Cavities", "cavities.csv"), ("Holes", "holes.csv")):
         rows = len(texts[file].splitlines()) - 1
         assert book[name].max_row == rows + 2, name
+
+
+def test_no_head_takes_more_than_its_two_lines_and_no_cell_is_too_narrow_for_its_number(quoted):
+    _, _, files, _ = quoted
+    book = workbook_of(files["takeoff.xlsx"], data_only=True)
+    for sheet in book:
+        heads = head_row(sheet)
+        width = {cell.column: sheet.column_dimensions[cell.column_letter].width for cell in sheet[heads]}
+        for cell in sheet[heads]:
+            lines = textwrap.wrap(str(cell.value), int(width[cell.column]) - 2)
+            assert len(lines) <= 2, (sheet.title, cell.value)
+        for row in sheet.iter_rows(min_row=heads + 1):
+            for cell in row:
+                if isinstance(cell.value, int | float):
+                    assert len(f"{cell.value:,.2f}") <= width[cell.column], (sheet.title, cell.coordinate)
+
+
+def test_pieces_are_shown_as_whole_numbers(quoted):
+    _, _, files, _ = quoted
+    sheet = workbook_of(files["takeoff.xlsx"])["Schedule"]
+    rows = [row for row in sheet.iter_rows(min_row=3) if row[5].value == "piece"]
+    assert rows
+    assert {cell.number_format for row in rows for cell in (row[2], row[4], row[7])} == {"#,##0"}
+    shown = [row for row in csv_of(files, "schedule") if row["unit"] == "piece"]
+    assert all(float(row[name]).is_integer() for row in shown for name in ("net_shown", "gross_shown"))
 
 
 def head_row(sheet) -> int:
