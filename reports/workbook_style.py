@@ -80,13 +80,15 @@ class Styles:
         base: dict[str, Any] = {"font_name": "Liberation Sans", "font_size": 9, "valign": "vcenter"}
         input_: dict[str, Any] = {"bg_color": INPUT_FILL, "border": 1, "border_color": "#B8B8B8", "locked": False}
         strong: dict[str, Any] = {"bold": True, "top": 1}
+        head: dict[str, Any] = {"bold": True, "bg_color": HEAD_FILL, "bottom": 1, "text_wrap": True}
         kinds: Mapping[str, dict[str, Any]] = {
             "text": {"align": "left", "indent": 1},
             "wrapped": {"align": "left", "indent": 1, "text_wrap": True},
             "strong": {"bold": True, "align": "left", "indent": 1},
             "title": {"bold": True, "font_size": 13},
             "note": {"italic": True, "font_color": "#555555"},
-            "head": {"bold": True, "bg_color": HEAD_FILL, "bottom": 1, "text_wrap": True, "align": "left", "indent": 1},
+            "head": {**head, "align": "left", "indent": 1},
+            "head_of_numbers": {**head, "align": "right"},
             "count": {"num_format": "#,##0"},
             "one": {"num_format": "#,##0.0"},
             "two": {"num_format": "#,##0.00"},
@@ -117,6 +119,9 @@ class Sheet:
         self._head_row: int | None = None
         self._last_row, self._title = 0, name
         self._columns = 0
+        self._heads: list[str] = []
+        self._numbers: set[int] = set()
+        """Columns that hold numbers."""
         self._widths: dict[int, float] = {}
 
     def title(self, words: str) -> None:
@@ -133,7 +138,7 @@ class Sheet:
 
     def header(self, names: Sequence[str]) -> None:
         """The heads of the columns; what is above and this row stay in sight."""
-        self._head_row, self._columns = self.next_row, len(names)
+        self._head_row, self._columns, self._heads = self.next_row, len(names), list(names)
         self._sheet.set_row(self.next_row, 27)
         for column, name in enumerate(names):
             self._sheet.write_string(self.next_row, column, name, self._styles["head"])
@@ -159,6 +164,8 @@ class Sheet:
         if value is None:
             self._sheet.write_blank(row, column, None, made)
         elif isinstance(value, Formula):
+            if not isinstance(value.value, str):
+                self._numbers.add(column)
             self._sheet.write_formula(row, column, value.text, made, value.value)
             self._wide(column, len(value.value) + 2 if isinstance(value.value, str) else len(f"{value.value:,.3f}"))
         elif isinstance(value, bool | str):
@@ -168,6 +175,7 @@ class Sheet:
             self._sheet.write_string(row, column, text, made)
             self._wide(column, len(text) + 2)
         else:
+            self._numbers.add(column)
             self._sheet.write_number(row, column, value, made)
             self._wide(column, len(f"{value:,.3f}"))
 
@@ -182,6 +190,9 @@ class Sheet:
         """Filters, widths, and how it prints: landscape, heads on every page. pages: across and down, 0 as needed."""
         sheet = self._sheet
         if self._head_row is not None:
+            for column in sorted(self._numbers):
+                head = self._heads[column]
+                sheet.write_string(self._head_row, column, head, self._styles["head_of_numbers"])
             # An empty list keeps its filter: a program adds rows to it as it does to any other.
             sheet.autofilter(self._head_row, 0, max(self._last_row, self._head_row + 1), self._columns - 1)
         for column, width in self._widths.items():

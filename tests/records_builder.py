@@ -174,6 +174,25 @@ def plain_wall(wall_id: str = "WALL-A", *, source: Source = Source.LAID_OUT, **c
     return WallTakeoff(record, (layer_takeoff(wall_id, source),), Status.TAKEN_OFF, "")
 
 
+def steel_stud_wall(wall_id: str = "WALL-S") -> WallTakeoff:
+    """The plain wall with studs of steel."""
+    result = plain_wall(wall_id)
+
+    def of_steel(layer: StudLayer) -> StudLayer:
+        rows = (
+            replace(row, material="galvanised steel studs", category="") if row.role is LayerRole.STUD else row
+            for row in layer.layers
+        )
+        return replace(layer, layers=tuple(rows))
+
+    layers = tuple(
+        replace(each, frame=replace(each.frame, layer=of_steel(each.frame.layer), rule="steel-16in"))
+        for each in result.layers
+    )
+    record = replace(result.wall, stud_layers=tuple(each.frame.layer for each in layers), type_name="W2 steel")
+    return replace(result, wall=record, layers=layers)
+
+
 def double_wall(wall_id: str = "WALL-D") -> WallTakeoff:
     """A wall with two stud layers, both as the plain wall's."""
     second = f"{wall_id}#2"

@@ -28,6 +28,7 @@ from takeoff.framing.member_shapes import Shapes, Stance, section_text
 from takeoff.framing.non_members import BOX, THROUGH, board_rows, face_pieces, obstruction_reasons
 from takeoff.framing.roles import BOARD, Place, Role, assign_roles
 from takeoff.model import Finding, Frame, Member, MemberRole, Opening, Severity, Source, StudLayer
+from takeoff.plurals import plural
 
 WIDEST_SPACING = 1.25
 """m. Uprights further apart than this on average are posts in a wall, not its frame."""
@@ -184,7 +185,8 @@ def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
     upright = (framing.stance == Stance.UPRIGHT) & (framing.along >= 0.3)
     count = int(upright.sum())
     if count < 2 or len(framing) < 3:
-        return f"{count} upright{'' if count == 1 else 's'} of {len(framing)} pieces are too few"
+        verb = "is" if count == 1 else "are"
+        return f"{plural(count, 'upright')} of {plural(len(framing), 'piece')} {verb} too few"
     open_width = sum(o.outline.bounds[2] - o.outline.bounds[0] for o in layer.openings if not o.outline.is_empty)
     spacing = (covered - min(open_width, 0.8 * covered)) / (count - 1)
     if spacing > WIDEST_SPACING:
