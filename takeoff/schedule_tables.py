@@ -106,7 +106,7 @@ ROOMS: Table[RoomRow] = Table(
 PIECES: Table[tuple[Strip, NettingLayout]] = Table(
     "netting_pieces",
     "One piece of netting to cut.",
-    "wall by wall, then along or up the wall",
+    "wall by wall, runs from the floor up, then drops along the wall",
     (
         text("layer_key", "stud layer", lambda r: r[0].key),
         text("way", "run (along the wall) or drop (from the top)", lambda r: r[0].way),
