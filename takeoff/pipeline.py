@@ -16,7 +16,7 @@ from takeoff.cavity_kinds import FillLimits
 from takeoff.fill_results import PlannedWall, planned
 from takeoff.framing.junctions import Junction, find_junctions
 from takeoff.framing.layout import lay_out
-from takeoff.framing.modelled import obstructions_of, read_frame
+from takeoff.framing.modelled import obstructions_of, read_frame, why_no_frame
 from takeoff.job import (
     Job,
     assumptions,
@@ -166,12 +166,21 @@ def _wall_takeoff(
         frames = [_frame(layer, source, site, junctions.get(layer.key, ())) for layer in wall.stud_layers]
         found = [frame for frame in frames if frame is not None]
         if not found:
-            reason = "no stud layer among its layers, and what stands in it is no frame"
+            reason = _why_left_out(wall)
             return WallTakeoff(replace(wall, status=Status.LEFT_OUT, reason=reason), (), Status.LEFT_OUT, reason)
         layers = tuple(_layer_takeoff(frame, wall, site, junctions.get(frame.layer.key, ())) for frame in found)
     except WALL_FAULTS as fault:
         return failed(wall, fault_text("its cavities could not be taken off", fault))
     return WallTakeoff(wall, layers, Status.TAKEN_OFF, "")
+
+
+def _why_left_out(wall: Wall) -> str:
+    """Why none of the stud layers that were looked for is framed."""
+    layers = any(layer.layers for layer in wall.stud_layers)
+    missing = "no stud layer among its layers" if layers else "the model gives it no layers"
+    why = next(filter(None, map(why_no_frame, wall.stud_layers)), "")
+    told = f": {why}. If it is framed, state stud_depth in the job" if why else ""
+    return f"{missing}, and what stands in it is no frame{told}"
 
 
 # ---------------------------------------------------------------- frames

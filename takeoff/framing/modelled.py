@@ -122,8 +122,18 @@ def obstructions_of(
     elif any(not reason for reason in reasons):
         why = _refusal(shapes.taken(_structural(bundles, reasons, layer.depth, settings)), layer, settings)
         if why:
-            findings.append(Finding("parts-are-no-frame", Severity.INFO, f"The modelled parts are no frame: {why}."))
+            findings.append(
+                Finding("parts-are-no-frame", Severity.INFO, f"What is modelled in the wall is no frame: {why}.")
+            )
     return Obstructions(members, tuple(replace(finding, wall_id=layer.wall_id) for finding in findings))
+
+
+def why_no_frame(layer: StudLayer, settings: FrameSettings = DEFAULT_FRAME_SETTINGS) -> str:
+    """Why the modelled parts of a stud layer are not its frame, as `read_frame` judges; '' where they are one."""
+    pieces = solids_in(layer, settings)
+    bundles = bundles_of(pieces, settings)
+    reasons = obstruction_reasons(bundles.shapes, bundles.parts, layer.depth, settings)
+    return _refusal(bundles.shapes.taken(_structural(bundles, reasons, layer.depth, settings)), layer, settings)
 
 
 def _without_framing(
@@ -172,11 +182,11 @@ def _lapping(bundles: Bundles, reasons: Sequence[str], wall_id: str) -> NDArray[
 def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
     """Why these pieces are not the frame of the wall, '' where they are."""
     if len(framing) == 0:
-        return "there is no piece of framing shape"
+        return "it has no piece of framing shape"
     x_min, _, x_max, _ = silhouette(layer.outline).bounds
     covered = min(x_max, framing.high[:, 0].max()) - max(x_min, framing.low[:, 0].min())
     if covered < settings.least_share * (x_max - x_min):
-        return f"they reach over {covered:.2f} m of a wall {x_max - x_min:.2f} m long"
+        return f"it reaches over {covered:.2f} m of a wall {x_max - x_min:.2f} m long"
     height = framing.high[:, 2] - framing.low[:, 2]
     width = framing.high[:, 0] - framing.low[:, 0]
     openwork = (framing.filled < 0.7) & (height > 1.0) & (width > 0.5 * (x_max - x_min))
@@ -185,12 +195,11 @@ def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
     upright = (framing.stance == Stance.UPRIGHT) & (framing.along >= 0.3)
     count = int(upright.sum())
     if count < 2 or len(framing) < 3:
-        verb = "is" if count == 1 else "are"
-        return f"{plural(count, 'upright')} of {plural(len(framing), 'piece')} {verb} too few"
+        return f"it has {plural(count, 'upright')} among {plural(len(framing), 'piece')}, and needs two among three"
     open_width = sum(o.outline.bounds[2] - o.outline.bounds[0] for o in layer.openings if not o.outline.is_empty)
     spacing = (covered - min(open_width, 0.8 * covered)) / (count - 1)
     if spacing > WIDEST_SPACING:
-        return f"{count} uprights over {covered:.2f} m stand too far apart"
+        return f"its {count} uprights stand {spacing:.2f} m apart on average, studs at most {WIDEST_SPACING} m"
     return ""
 
 

@@ -128,7 +128,18 @@ def test_what_stands_in_a_wall_without_layers_and_is_no_frame_leaves_the_wall_ou
     )
     result = only(run(wall(layers=None, parts=posts)))
     assert result.status is Status.LEFT_OUT
-    assert result.reason == "no stud layer among its layers, and what stands in it is no frame"
+    assert result.reason == (
+        "the model gives it no layers, and what stands in it is no frame: its 4 uprights stand 1.33 m apart on "
+        "average, studs at most 1.25 m. If it is framed, state stud_depth in the job"
+    )
+
+
+def test_a_frame_of_level_girts_says_why_it_is_no_frame():
+    ends = [part(f"S{x}", (x, BOARD, 0.045, x + 0.045, BOARD + 0.14, 2.355)) for x in (0.0, 3.555)]
+    levels = [part(f"G{z}", (0.0, BOARD, z, 3.6, BOARD + 0.14, z + 0.045)) for z in (0.0, 0.6, 1.2, 1.8, 2.355)]
+    result = only(run(wall(layers=None, parts=(*ends, *levels))))
+    assert result.status is Status.LEFT_OUT
+    assert "its 2 uprights stand 3.60 m apart on average" in result.reason
 
 
 def test_a_laid_out_frame_leaves_room_for_what_the_model_puts_in_the_wall():
