@@ -54,6 +54,7 @@ from takeoff.shares import in_shares
 from takeoff.wall_faults import WALL_FAULTS, failed, fault_text, not_taken_off
 from takeoff.walls import (
     Site,
+    filling_outline,
     lies_in_gap,
     notch_findings,
     restored,
@@ -268,7 +269,7 @@ def _standing(element: ModelOpening, layer: StudLayer, wall: tuple[float, float]
     shape = areal(shapely.union_all([silhouette(mesh) for mesh in local]))
     if shape.is_empty:
         return None, 0.0
-    shape = areal(shapely.box(*shape.bounds))
+    shape = filling_outline(shape)
     x_min, z_min, x_max, z_max = shape.bounds
     near = min(depth_range(mesh)[0] for mesh in local)
     far = max(depth_range(mesh)[1] for mesh in local)
@@ -291,8 +292,8 @@ def _is_known(opening: Opening, others: Sequence[Opening]) -> bool:
 def _without_element(layer: StudLayer, opening: Opening) -> Finding:
     return Finding(
         "opening-without-element", Severity.WARNING,
-        f"{opening.filling_name or opening.opening_id} stands in the wall without an opening element; its own outline "
-        "was deducted as the opening. Have the opening modelled.",
+        f"{opening.filling_name or opening.opening_id} stands in the wall without an opening element; the outline of "
+        "its frame was deducted as the opening. Have the opening modelled.",
         layer.wall_id, opening.opening_id, opening.filling_class, opening.filling_name,
     )  # fmt: skip
 

@@ -1,6 +1,7 @@
 """From what the model says of a wall to a wall understood: axes, layers, sides, openings, stud layers."""
 
 from takeoff.walls.cut_openings import lies_in_gap, notch_findings, restored
+from takeoff.walls.filling_outline import filling_outline
 from takeoff.walls.insulation_parts import without_insulation
 from takeoff.walls.layer_parts import with_layer_parts_told
 from takeoff.walls.measured import Site, site_of
@@ -10,6 +11,7 @@ from takeoff.walls.understanding import understand
 
 __all__ = [
     "Site",
+    "filling_outline",
     "lies_in_gap",
     "notch_findings",
     "restored",
