@@ -115,6 +115,9 @@ def _cut_from_body(cavity: Cavity, layer: LayerTakeoff) -> Mesh | None:
         pieces = common_part([envelope], layer.frame.layer.outline, near_by)
     except ValueError:
         return None
+    if cavity.volume <= 0.0:
+        # The rounding between two faces: it has an outline, but nothing to cut out.
+        return None
     fitting = [piece for piece in pieces if -_ALIKE <= volume(piece) / cavity.volume - 1.0 <= _SLIVERS]
     return fitting[0] if len(fitting) == 1 else None
 

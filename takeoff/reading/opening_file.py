@@ -20,7 +20,19 @@ MAX_ZIP_MEMBERS = 100
 HEAD_BYTES = 64 * 1024
 TAIL_BYTES = 64 * 1024
 COPY_BYTES = 1024 * 1024
-KNOWN_SCHEMAS = ("IFC2X3", "IFC4", "IFC4X1", "IFC4X2", "IFC4X3")
+KNOWN_SCHEMAS = ("IFC2X3", "IFC4", "IFC4X3_ADD2")
+"""As the parser calls them."""
+SAME_SCHEMA = {
+    "IFC2X3_FINAL": "IFC2X3",
+    "IFC2X3_TC1": "IFC2X3",
+    "IFC4_ADD1": "IFC4",
+    "IFC4_ADD2": "IFC4",
+    "IFC4_ADD2_TC1": "IFC4",
+    "IFC4X3": "IFC4X3_ADD2",
+    "IFC4X3_TC1": "IFC4X3_ADD2",
+    "IFC4X3_ADD1": "IFC4X3_ADD2",
+}
+"""Names that exporters write for an addendum or corrigendum; what is read here is the same in the known one."""
 
 _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']*)'", re.IGNORECASE)
 _STATEMENT = re.compile(rb"(?:^|;)\s*#(\d+)\s*=\s*([A-Za-z0-9_]+)", re.MULTILINE)
@@ -105,20 +117,33 @@ def _copy_bounded(packed: zipfile.ZipFile, member: zipfile.ZipInfo, target: Path
 
 def _open_text(path: Path, shown: str) -> tuple[Any, tuple[str, ...]]:
     head, tail = _ends(path)
-    _check_head(head, shown)
+    schema = _checked_schema(head, shown)
     if b"END-ISO-10303-21" not in tail.upper():
         raise ReadingError(
             shown, "the file is cut short: its last line (END-ISO-10303-21) is missing", "copy or export it again"
         )
     before = ifcopenshell.get_log()
     try:
-        file = ifcopenshell.open(str(path))
+        file = _parsed(path, schema)
     except (ifcopenshell.Error, OSError, RuntimeError, UnicodeError) as error:
         raise ReadingError(
             shown, f"the file cannot be parsed ({_syntax_fault(error, before, path)})", "export the model again"
         ) from error
     _check_read_to_the_end(file, path, tail, shown)
     return file, _faults_of_log(before)
+
+
+def _parsed(path: Path, schema: str) -> Any:
+    """The parsed file; where its header calls the schema otherwise than the parser does, from a copy that does not."""
+    if schema in KNOWN_SCHEMAS:
+        return ifcopenshell.open(str(path))
+    with tempfile.TemporaryDirectory(prefix="bayfill-") as folder:
+        copy = Path(folder) / "model.ifc"
+        content = path.read_bytes()
+        found = _SCHEMA.search(content)
+        assert found is not None  # The head was checked.
+        copy.write_bytes(content[: found.start(1)] + SAME_SCHEMA[schema].encode() + content[found.end(1) :])
+        return ifcopenshell.open(str(copy))
 
 
 def _syntax_fault(error: Exception, log_before: str, path: Path) -> str:
@@ -152,7 +177,8 @@ def _ends(path: Path) -> tuple[bytes, bytes]:
         return head, stream.read()
 
 
-def _check_head(head: bytes, shown: str) -> None:
+def _checked_schema(head: bytes, shown: str) -> str:
+    """The schema that the header names, one of those that can be read. Raises ReadingError for what is none."""
     start = head.lstrip(b"\xef\xbb\xbf \t\r\n\0")
     if start[:5].lower() in (b"<?xml", b"<ifcx", b"<ifc:"):
         raise ReadingError(shown, "this is an XML file", "export the model as .ifc (STEP text)")
@@ -166,10 +192,11 @@ def _check_head(head: bytes, shown: str) -> None:
             shown, "the header names no schema (FILE_SCHEMA)", "export the model again as IFC4 or IFC2X3"
         )
     schema = found.group(1).decode("latin-1").strip().upper()
-    if not schema.startswith(KNOWN_SCHEMAS):
+    if schema not in KNOWN_SCHEMAS and schema not in SAME_SCHEMA:
         raise ReadingError(
             shown, f"the schema {schema[:40]!r} is not supported", "export the model as IFC2X3, IFC4 or IFC4X3"
         )
+    return schema
 
 
 def _check_read_to_the_end(file: Any, path: Path, tail: bytes, shown: str) -> None:

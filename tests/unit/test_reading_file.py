@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import re
 import zipfile
 
 import ifcopenshell
@@ -91,6 +92,31 @@ def test_an_error_survives_pickling_and_is_one_sentence():
     assert (twin.path, twin.element, twin.mend) == ("a.ifc", "IfcWall 0 'N'", "export it again")
     assert isinstance(twin, TakeoffError)
     assert isinstance(twin, ValueError)
+
+
+@pytest.mark.parametrize(
+    ("schema", "named"),
+    [("IFC4X3", "IFC4X3"), ("IFC4X3", "IFC4X3_TC1"), ("IFC4X3", "IFC4X3_ADD1"), ("IFC4", "IFC4_ADD2"),
+     ("IFC4", "ifc4_add1"), ("IFC2X3", "IFC2X3_TC1")],
+)  # fmt: skip
+def test_a_header_that_names_an_addendum_is_read(tmp_path, schema, named):
+    # Addenda and corrigenda as buildingSMART's list of schemas names them.
+    model = Builder(schema)
+    model.wall()
+    path = model.save(tmp_path / "m.ifc")
+    path.write_text(re.sub(r"FILE_SCHEMA\(\('[^']*'", f"FILE_SCHEMA(('{named}'", path.read_text()))
+    read = read_model(path)
+    assert (read.schema, len(read.walls)) == (schema, 1)
+
+
+@pytest.mark.parametrize("named", ["IFC4X1", "IFC4X2", "IFC4X3_RC4", "IFC2X2", "IFC9"])
+def test_a_schema_that_cannot_be_read_is_named(tmp_path, named):
+    model = Builder()
+    model.wall()
+    path = model.save(tmp_path / "m.ifc")
+    path.write_text(path.read_text().replace("FILE_SCHEMA(('IFC4'", f"FILE_SCHEMA(('{named}'"))
+    with pytest.raises(ReadingError, match=f"the schema '{named}' is not supported"):
+        read_model(path)
 
 
 def test_a_zipped_model_reads_like_the_plain_one(tmp_path):
