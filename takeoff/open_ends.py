@@ -29,6 +29,7 @@ REACH = 0.015
 """m; a member of another wall that stands no farther off than this closes the end (the joint gets a bead)."""
 LEAST_VOLUME = 0.001
 """m3; of a bay that holds less than a litre nothing is lost through an open side."""
+MOST_NAMED = 3
 _ON_EDGE = 1e-6
 """m; edges of a bay and of the wall that agree to this are one."""
 _PROBE = 1e-4
@@ -152,28 +153,45 @@ def unclosed_sides(taken: LayerTakeoff, around: Surrounding) -> list[OpenSide]:
 
 
 def open_end_findings(taken: LayerTakeoff, around: Surrounding) -> list[Finding]:
-    """A finding for each of the `unclosed_sides`."""
-    return [_finding(one, taken, around) for one in unclosed_sides(taken, around)]
+    """A finding for all `unclosed_sides` that the same thing would close: one for a missing plate, not one a bay."""
+    return _findings(unclosed_sides(taken, around), taken, around)
+
+
+def _findings(sides: Sequence[OpenSide], taken: LayerTakeoff, around: Surrounding) -> list[Finding]:
+    groups: dict[tuple[str, tuple[str, ...]], list[OpenSide]] = {}
+    for one in sides:
+        meeting = _meeting(one, around) if one.side in ("left", "right") else ()
+        groups.setdefault((one.side, meeting), []).append(one)
+    return [_finding(together, meeting, taken) for (_, meeting), together in groups.items()]
 
 
 def with_open_sides(taken: LayerTakeoff, around: Surrounding) -> LayerTakeoff:
     """A stud layer with its open sides told, as records and as findings."""
     ends = unclosed_sides(taken, around)
-    told = [_finding(one, taken, around) for one in ends]
+    told = _findings(ends, taken, around)
     sides = (*ends, *sides_at_openings(taken))
     return replace(taken, findings=(*taken.findings, *told), open_sides=sides) if sides else taken
 
 
-def _finding(one: OpenSide, taken: LayerTakeoff, around: Surrounding) -> Finding:
-    meeting = _meeting(one, around) if one.side in ("left", "right") else ()
+def _finding(sides: Sequence[OpenSide], meeting: Sequence[str], taken: LayerTakeoff) -> Finding:
+    """sides: of one kind, which the same member would close; meeting: names of the walls that meet them."""
+    first, length = sides[0], sum(one.length for one in sides)
+    if len(sides) == 1:
+        told = f"Cavity {first.cavity_id} is open at its {first.side} over {length:.3f} m and counts"
+    else:
+        named = ", ".join(one.cavity_id.split("/")[-1] for one in sides[:MOST_NAMED])
+        more = f" and {len(sides) - MOST_NAMED} more" if len(sides) > MOST_NAMED else ""
+        told = (
+            f"{len(sides)} cavities of stud layer {taken.frame.layer.key} ({named}{more}) are open at the {first.side} "
+            f"over {length:.3f} m in all and count"
+        )
     return Finding(
         "open-ended-bay",
         Severity.INFO if meeting else Severity.WARNING,
-        f"Cavity {one.cavity_id} is open at its {one.side} over {one.length:.3f} m and counts up to "
-        f"the wall's own edge; {_cure(one, meeting)}.",
+        f"{told} up to the wall's own edge; {_cure(first.side, meeting, 'it' if len(sides) == 1 else 'them')}.",
         taken.frame.layer.wall_id,
-        one.cavity_id,
-        measured=one.length,
+        first.cavity_id,
+        measured=length,
         limit=OPEN,
         unit="m",
     )
@@ -218,11 +236,10 @@ def _meeting(one: OpenSide, around: Surrounding) -> tuple[str, ...]:
     return tuple(dict.fromkeys(around.wall_name(junction.other_key.split("#")[0]) for junction in here))
 
 
-def _cure(one: OpenSide, meeting: Sequence[str]) -> str:
-    if one.side == "top":
-        return "no top plate closes it. Model the plate, or have a blocker set before the netting"
-    if one.side == "bottom":
-        return "no bottom plate closes it. Model the plate, or have a blocker set before the netting"
+def _cure(side: str, meeting: Sequence[str], them: str) -> str:
+    if side in ("top", "bottom"):
+        return f"no {side} plate closes {them}. Model the plate, or have a blocker set before the netting"
     if meeting:
-        return f"a member of {' and '.join(meeting)}, which meets it there, would close it. Model that, or an end stud"
-    return "an end stud would close it, or a member of a wall that meets it there. Model it, or have a blocker set"
+        names = " and ".join(meeting)
+        return f"a member of {names}, which meets it there, would close {them}. Model that, or an end stud"
+    return f"an end stud would close {them}, or a member of a wall that meets it there. Model it, or have a blocker set"

@@ -9,8 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from takeoff.plurals import plural
 from takeoff.reading.assemblies import FASTENERS, OwnBoxes, boxes_around, find_frames, is_part, surrounds
-from takeoff.reading.loose_frames import find_loose_frames
+from takeoff.reading.faults import described
+from takeoff.reading.loose_frames import find_loose_frames, is_framing
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.related import all_parts_of, parts_of, wholes_of
 from takeoff.reading.representations import body_representations
@@ -87,10 +89,12 @@ def _loose_frames(model: ModelFile, groups: Iterable[Group]) -> list[Group]:
 
 
 def _group(model: ModelFile, wall: Any) -> Group:
-    parts, fasteners = [], 0
+    parts, fasteners, shapeless = [], 0, []
     for part in all_parts_of(wall):
         if any(part.is_a(kind) for kind in FASTENERS):
             fasteners += 1
+        elif is_framing(part) and not is_part(part) and not any(True for _ in all_parts_of(part)):
+            shapeless.append(part)
         elif is_part(part) and not any(is_part(inner) for inner in all_parts_of(part)):
             # A body around parts that have bodies is their envelope: it would fill the wall.
             parts.append(part)
@@ -102,13 +106,25 @@ def _group(model: ModelFile, wall: Any) -> Group:
             model.identities.of(wall),
             warning=False,
         )
+    if shapeless:
+        model.findings.add(
+            "part-without-shape",
+            f"{plural(len(shapeless), 'member')} in it without any shape ({described(shapeless[0])}"
+            f"{' and more' if len(shapeless) > 1 else ''}) could not be counted; export the 3D shape of all members.",
+            wall,
+            model.identities.of(wall),
+        )
     return Group(wall, tuple(sorted(parts, key=lambda part: part.id())))
 
 
 def _only_groups_walls(wall: Any) -> bool:
     if body_representations(wall):
         return False
-    parts = [part for part in parts_of(wall) if part.is_a("IfcElement") and not part.is_a("IfcFeatureElement")]
+    parts = [
+        part
+        for part in parts_of(wall)
+        if part.is_a("IfcElement") and not part.is_a("IfcFeatureElement") and part.id() != wall.id()
+    ]
     return bool(parts) and all(part.is_a("IfcWall") for part in parts)
 
 

@@ -101,7 +101,7 @@ def note_members_in_no_wall(model: ModelFile, elements: Sequence[tuple[Any, NDAr
     are those of floors and roofs: nothing is said of them. Three uprights as near to each other as studs are a warning,
     posts are a remark.
     """
-    rough = [_Stick(element, points, _rough_slope(points)) for element, points in elements if _is_framing(element)]
+    rough = [_Stick(element, points, _rough_slope(points)) for element, points in elements if is_framing(element)]
     if not any(stick.rises for stick in rough):
         return
     storeys: dict[str, list[_Stick]] = {}
@@ -149,7 +149,8 @@ def _stand_as_studs(standing: Sequence[_Stick]) -> bool:
     return len(np.unique(near[0, near[0] != near[1]])) >= FEWEST_UPRIGHTS
 
 
-def _is_framing(element: Any) -> bool:
+def is_framing(element: Any) -> bool:
+    """Whether an element is of a class whose elements may be members of a wall frame."""
     return any(element.is_a(kind) for kind in FRAMING)
 
 

@@ -129,6 +129,15 @@ def test_the_wall_that_meets_the_open_end_is_named() -> None:
     assert "next, which meets it there" in finding.message
 
 
+def test_a_missing_plate_is_told_once_for_all_bays_over_it() -> None:
+    one = taken([piece for piece in plain(3.0) if piece[0] != "bottom_plate"], box(0, T, 3, HEIGHT))
+    (finding,) = open_end_findings(one, ALONE)
+    assert "5 cavities" in finding.message
+    assert "(c01, c02, c03 and 2 more) are open at the bottom" in finding.message
+    assert "no bottom plate closes them" in finding.message
+    assert finding.measured == pytest.approx(3.0 - 6 * T, abs=1e-5)
+
+
 def test_a_frame_laid_out_by_rule_closes_its_own_ends() -> None:
     laid = lay_out(layer_of([], box(0, 0, 3.3, HEIGHT)), PRESETS["wood-16in"])
     one = take_off_layer(laid, PLACE, DEFAULT_TOLERANCES)

@@ -231,6 +231,28 @@ def test_walls_that_hold_each_other_both_stay_walls(read):
     assert [wall.name for wall in read(model).walls] == ["a", "b"]
 
 
+def test_a_wall_that_holds_itself_is_not_said_to_group_others(read):
+    model = Builder()
+    wall = model.wall("self", body=False)
+    model.aggregate(wall, [wall])
+    (found,) = read(model).walls
+    assert not found.only_groups
+    assert found.problem.startswith("it has no body")
+
+
+def test_members_without_any_shape_are_told(read):
+    model = Builder()
+    wall = model.wall()
+    model.frame(wall)
+    empty = model.element("IfcMember", name="empty", whole=wall)
+    model.element("IfcElementAssembly", name="group of nothing", whole=wall)
+    found = read(model)
+    (told,) = found.findings
+    assert told.code == "part-without-shape"
+    assert f"1 member in it without any shape (IfcMember {empty.GlobalId} 'empty')" in told.message
+    assert len(found.walls[0].parts) == 8
+
+
 # ---------------------------------------------------------------- loose elements
 
 
