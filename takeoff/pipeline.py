@@ -61,6 +61,7 @@ from takeoff.walls import (
     site_of,
     told_where_they_stand,
     understand,
+    with_frame_bodies_told,
     with_layer_parts_told,
     without_insulation,
     without_overlaps,
@@ -101,7 +102,7 @@ def take_off(
 
 def take_off_model(model: Model, job: Job, *, progress: Progress | None = None, processes: int = 1) -> Takeoff:
     """Take off a model that has been read already. See `take_off`."""
-    model = without_insulation(with_layer_parts_told(model))
+    model = without_insulation(with_frame_bodies_told(with_layer_parts_told(model)))
     site = site_of(model, job)
     understood = in_shares(lambda number: _understood(model.walls[number], site), len(model.walls), processes)
     known = told_where_they_stand(tuple(map(_with_body, understood, model.walls)))

@@ -49,7 +49,7 @@ def parts_of_frame(solids: Sequence[Solid], settings: FrameSettings = DEFAULT_FR
     if len(frame) == 0 or np.ptp(frame.low[:, 1]) <= SAME_ROW >= np.ptp(frame.high[:, 1]):
         return ()
     classes = [
-        [rows for rows in _touching(frame, alike, settings) if _is_frame(frame, rows, settings)]
+        [rows for rows in _touching(frame, alike, settings) if is_frame(frame, rows, settings)]
         for alike in _of_one_depth(frame)
     ]
     classes = [found for found in classes if found]
@@ -62,6 +62,19 @@ def parts_of_frame(solids: Sequence[Solid], settings: FrameSettings = DEFAULT_FR
     if max(np.ptp([part.low for part in made]), np.ptp([part.high for part in made])) <= SAME_ROW:
         return ()
     return tuple(sorted(made, key=lambda part: (round(part.outline.bounds[1], 3), round(part.outline.bounds[0], 3))))
+
+
+def is_frame(frame: Shapes, rows: NDArray[np.int64], settings: FrameSettings) -> bool:
+    """Whether members are a frame: two uprights of stud depth, most of them on edge, and a piece across them.
+
+    rows: (k,) int64, the members that are looked at.
+    """
+    upright = rows[(frame.stance[rows] == Stance.UPRIGHT) & ~frame.round[rows]]
+    if len(upright) < 2 or len(upright) == len(rows):
+        return False
+    deep = frame.depth[upright] >= settings.row_depth
+    on_edge = np.count_nonzero(deep & (frame.across[upright] <= 1.05 * frame.depth[upright]))
+    return bool(on_edge >= 2 and on_edge >= 0.5 * len(upright))
 
 
 def _of_one_depth(frame: Shapes) -> list[NDArray[np.int64]]:
@@ -90,16 +103,6 @@ def _touching(frame: Shapes, rows: NDArray[np.int64], settings: FrameSettings) -
         if (spread == label).all():
             return [rows[label == each] for each in np.unique(label)]
         label = spread
-
-
-def _is_frame(frame: Shapes, rows: NDArray[np.int64], settings: FrameSettings) -> bool:
-    """Whether members are a frame: two uprights of stud depth, most of them on edge, and a piece across them."""
-    upright = rows[(frame.stance[rows] == Stance.UPRIGHT) & ~frame.round[rows]]
-    if len(upright) < 2 or len(upright) == len(rows):
-        return False
-    deep = frame.depth[upright] >= settings.row_depth
-    on_edge = np.count_nonzero(deep & (frame.across[upright] <= 1.05 * frame.depth[upright]))
-    return bool(on_edge >= 2 and on_edge >= 0.5 * len(upright))
 
 
 def _outline(frame: Shapes, rows: NDArray[np.int64], settings: FrameSettings) -> Polygon:

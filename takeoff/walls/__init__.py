@@ -2,6 +2,7 @@
 
 from takeoff.walls.cut_openings import lies_in_gap, notch_findings, restored
 from takeoff.walls.filling_outline import filling_outline
+from takeoff.walls.frame_bodies import with_frame_bodies_told
 from takeoff.walls.insulation_parts import without_insulation
 from takeoff.walls.layer_parts import with_layer_parts_told
 from takeoff.walls.measured import Site, site_of
@@ -18,6 +19,7 @@ __all__ = [
     "site_of",
     "told_where_they_stand",
     "understand",
+    "with_frame_bodies_told",
     "with_layer_parts_told",
     "without_insulation",
     "without_overlaps",

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from takeoff import Takeoff, take_off
-from takeoff.model import CavityKind, Status, WallTakeoff
+from takeoff.model import CavityKind, Source, Status, WallTakeoff
 from tests.ifc_builder import BOX_FACES, Builder, box_corners
 
 Box = tuple[tuple[float, float, float], tuple[float, float, float]]
@@ -199,6 +199,39 @@ def one_shape(model: Builder, kind: str, corners: list[Any], faces: list[list[in
         return model.file.create_entity("IfcPolygonalFaceSet", points, True, loops, None)
     halves = [half for a, b, c, d in faces for half in ([a + 1, b + 1, c + 1], [a + 1, c + 1, d + 1])]
     return model.file.create_entity("IfcTriangulatedFaceSet", points, None, True, halves, None)
+
+
+@pytest.mark.parametrize("layers", [(), (("Gypsum board", 0.0125), ("Wood studs", DEEP), ("OSB", 0.012))])
+@pytest.mark.parametrize("boarded", [False, True])
+def test_a_wall_may_be_its_own_frame(run, boarded, layers):
+    """Plates and studs are the solids of the wall's own body; boarded: its boards are too."""
+    model = Builder()
+    items = [model.box(size, at) for at, size in frame()]
+    if boarded:
+        items += [model.box((LENGTH, 0.0125, HEIGHT), (0.0, y, 0.0)) for y in (-0.0125, DEEP)]
+    wall = model.element("IfcWall", items, name="Frame")
+    if layers:
+        model.layer_usage([wall], model.layer_set(layers), offset=-0.0125)
+    result = run(model)
+    row = only(result)
+    assert volumes(row) == pytest.approx(bays(), rel=1e-6)
+    assert row.layers[0].frame.source is Source.MODELLED
+    assert table(result).gross_area_m2 == pytest.approx(LENGTH * HEIGHT)
+    assert codes(result) - {"parts-outside-stud-layer"} == {"body-is-frame"}
+
+
+def test_a_wall_in_pieces_is_no_frame(run):
+    """Two piers, a lintel and a sill of a layered wall with a window left between them."""
+    model = Builder()
+    layers = (("Gypsum board", 0.0125), ("Wood studs", DEEP), ("OSB", 0.0125))
+    thick = DEEP + 0.025
+    pieces = [((0.0, 0.0), (0.9, 2.4)), ((1.9, 0.0), (0.9, 2.4)), ((0.9, 2.1), (1.0, 0.3)), ((0.9, 0.0), (1.0, 0.9))]
+    items = [model.box((dx, thick, dz), (x, 0.0, z)) for (x, z), (dx, dz) in pieces]
+    wall = model.element("IfcWall", items, name="Pieces")
+    model.layer_usage([wall], model.layer_set(layers))
+    result = run(model)
+    assert only(result).layers[0].frame.source is Source.LAID_OUT
+    assert table(result).gross_area_m2 - table(result).opening_area_m2 == pytest.approx(2.8 * 2.4 - 1.0 * 1.2)
 
 
 # ---------------------------------------------------------------- a wall that runs round a room
