@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from shapely import Polygon
 
@@ -20,12 +21,24 @@ _FLAT_GAP = 0.002
 """m; the flat stud of a channel is left out where less room than this remains for it."""
 
 
-def corner_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules) -> list[Piece]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Corners:
+    """The pieces of three-stud corners, and the pockets between end stud and third stud, in which no other stud goes.
+
+    pockets: rectangles in (x, z), m.
+    """
+
+    pieces: list[Piece]
+    pockets: list[Polygon]
+
+
+def corner_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules) -> Corners:
     """The third stud of each three-stud corner, with its spacer blocks, in the wall that runs through the corner."""
     if rules.corner != "three_stud" or free.is_empty:
-        return []
+        return Corners([], [])
     thick = rules.stud_thickness
     pieces: list[Piece] = []
+    pockets: list[Polygon] = []
     for junction in junctions:
         if junction.kind != "corner" or not junction.through:
             continue
@@ -36,12 +49,16 @@ def corner_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules)
         form = Form.STUD_OPEN_RIGHT if at_start else Form.STUD_OPEN_LEFT
         stud = _upright(junction, left, left + thick, free, pieces)
         pieces += [Piece(part, MemberRole.BACKING, "third stud of a corner", form) for part in stud]
-        for part in stud if rules.material == "wood" else ():
+        for part in stud:
             x_min, z_min, x_max, z_max = part.bounds
             end = free.bounds[0] if at_start else free.bounds[2]
             gap = (end, x_min) if at_start else (x_max, end)
-            pieces += _spacers(gap, (z_min, z_max), free, pieces)
-    return pieces
+            if gap[1] - gap[0] < TOUCH:
+                continue
+            pockets.append(rectangle(gap[0], z_min, gap[1], z_max))
+            if rules.material == "wood":
+                pieces += _spacers(gap, (z_min, z_max), free, pieces)
+    return Corners(pieces, pockets)
 
 
 def _upright(junction: Junction, x_min: float, x_max: float, free: Room, taken: Sequence[Piece]) -> list[Polygon]:
@@ -62,8 +79,6 @@ def _spacers(gap: tuple[float, float], height: tuple[float, float], free: Room, 
     low, high = height
     tall = min(_SPACER_HEIGHT, (high - low) / 3.0)
     blocks: list[Piece] = []
-    if gap[1] - gap[0] < TOUCH:
-        return blocks
     for start in (low, 0.5 * (low + high) - 0.5 * tall, high - tall):
         for part in free.common(rectangle(gap[0], start, gap[1], start + tall)):
             for rest in without(part, [piece.outline for piece in taken], free.grid):

@@ -198,13 +198,15 @@ def _uprights(part: _Part) -> list[Piece]:
     free = framing.free
     placed = apart([*end_studs(part.edges, free, rules), *sill_cripples(sills, free, rules)], free.grid)
     free = free.less(placed)
+    pockets: list[Polygon] = []
     if part.junctions:
-        backing = corner_studs(part.junctions, free, rules)
-        free = free.less(backing)
+        corners = corner_studs(part.junctions, free, rules)
+        pockets = corners.pockets
+        free = free.less(corners.pieces)
         channels = channel_studs(part.junctions, free, rules)
-        placed += [*backing, *channels]
+        placed += [*corners.pieces, *channels]
         free = free.less(channels)
-    studs = _layout(part, free)
+    studs = _layout(part, free.less_shapes(pockets))
     placed += studs
     ladder = bool(part.junctions) and rules.backing == "ladder"
     if ladder or rows_wanted(part.plates.core, part.outline.bounds[1], rules):

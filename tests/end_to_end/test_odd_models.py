@@ -701,6 +701,25 @@ def test_a_corner_that_two_walls_both_take_is_counted_once(run):
     assert codes(result) == ["walls-overlap"]
 
 
+def test_no_stud_of_the_layout_stands_in_a_three_stud_corner(run):
+    """4.14 m long, so that the tenth line of the layout, at 4.064 m, falls between the end stud and the third stud.
+
+    That one shows 1 in beside the lining of the other wall, so the pocket is 1 in and 152.5 mm less two studs wide, and
+    three spacer blocks of 12 in stand in it.
+    """
+    model = Builder()
+    plain(model, "Through", length=4.14)
+    plain(model, "Butting", at=(4.14, THICK, 0.0), angle=90.0)
+    through = next(row for row in run(model).results if row.wall.name == "Through")
+    (layer,) = through.layers
+    pocket = BOARD + STUDS + 0.0254 - 2 * PLATE
+    ends = [bounds(member.solid)[:, 0] for member in layer.frame.members if member.reason == "stud on the layout"]
+    assert max(high for _, high in ends) < 4.14 - PLATE - pocket
+    free = HEIGHT - 3 * PLATE - 3 * 0.3048
+    beyond = [one for one in layer.cavities if one.outline.bounds[0] > 4.14 - 2 * PLATE - pocket]
+    assert sum(one.volume for one in beyond) == pytest.approx(pocket * free * STUDS, rel=1e-6)
+
+
 def test_a_wall_given_twice_is_told(run):
     model = Builder()
     plain(model, "A")

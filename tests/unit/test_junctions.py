@@ -11,7 +11,7 @@ from takeoff.framing.junctions import Junction, find_junctions
 from takeoff.framing.layout import lay_out
 from takeoff.framing.rules import preset, with_changes
 from takeoff.model import Layer, LayerRole, MemberRole, ModelConnection, StudLayer
-from tests.layout_builder import boxes, prism_of, stud_layer, wall_of
+from tests.layout_builder import boxes, outlines, prism_of, stud_layer, wall_of
 
 DEPTH = 0.1
 
@@ -191,6 +191,26 @@ def test_three_stud_corner_leaves_a_pocket_with_spacers_behind_the_end_stud() ->
     assert [b[::2] for b in boxes(frame, MemberRole.BLOCKING)] == [(0.05, 0.075)] * 3
     mirrored = lay_out(layer, RULES, (junction("corner", "end", 2.9),))
     assert [b[::2] for b in boxes(mirrored, MemberRole.BACKING)] == [(2.875, 2.925)]
+
+
+@pytest.mark.parametrize("material", ["wood", "steel"])
+@pytest.mark.parametrize("at", ["start", "end"])
+def test_no_layout_stud_stands_in_the_pocket_of_a_corner(material: str, at: str) -> None:
+    """The other wall takes 0.35 m of the corner, so the third stud shows up to 0.375 m and the pocket is 0.275 m
+    wide; a line of the layout falls into it."""
+    rules = with_changes(RULES, spacing=0.2, material=material)
+    far = 3.0
+    place = (0.0, 0.35) if at == "start" else (far - 0.35, far)
+    meeting = Junction("corner", at, *place, 0.0, 2.5, "fill", True, "other", "geometry")
+    frame = lay_out(stud_layer(box(0, 0, far, 2.5), depth=0.14), rules, (meeting,))
+    pocket = (0.05, 0.325) if at == "start" else (far - 0.325, far - 0.05)
+    third = pocket[1] if at == "start" else pocket[0] - 0.05
+    sides = [side for b in boxes(frame, MemberRole.BACKING) for side in b[::2]]
+    assert (min(sides), max(sides)) == pytest.approx((third, third + 0.05))
+    studs = [outline.bounds for outline in outlines(frame, MemberRole.STUD)]
+    assert [b for b in studs if b[0] < pocket[1] - 1e-6 and b[2] > pocket[0] + 1e-6] == []
+    # beyond the corner the layout goes on, with centres at whole spacings
+    assert any(b[0] <= (0.6 if at == "start" else 2.4) <= b[2] for b in studs)
 
 
 @pytest.mark.parametrize(("corner", "through"), [("two_stud_clips", True), ("none", True), ("three_stud", False)])
