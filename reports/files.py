@@ -6,7 +6,7 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -76,24 +76,37 @@ def write_results(takeoff: Takeoff, folder: Path, *, page: bool = True, processe
     parts = takeoff.parts(WALLS_AT_ONCE)
     with new_folder(folder) as draft:
 
-        def write_part(number: int) -> None:
-            for name, text in part_texts(parts[number], first=number == 0).items():
-                (draft / f"{number}-{name}").write_bytes(_bytes(text))
+        def write_piece(number: int) -> None:
+            # What begins and ends the files is of the whole model: it takes longest, so it comes first.
+            if number == 0:
+                _write_pieces(draft, "head", result_heads(takeoff))
+                _write_pieces(draft, "tail", {JSON_NAME: json_tail(takeoff)})
+            else:
+                _write_pieces(draft, str(number), part_texts(parts[number - 1], first=number == 1))
 
-        in_shares(write_part, len(parts), processes, least=2)
-        tails = {JSON_NAME: json_tail(takeoff)}
-        for name, head in result_heads(takeoff).items():
-            with (draft / name).open("wb") as file:
-                file.write(_bytes(head))
-                for piece in [draft / f"{number}-{name}" for number in range(len(parts))]:
-                    with piece.open("rb") as content:
-                        shutil.copyfileobj(content, file)
-                    piece.unlink()
-                file.write(_bytes(tails.get(name, "")))
+        in_shares(write_piece, len(parts) + 1, processes, least=2)
+        order = ("head", *map(str, range(1, len(parts) + 1)), "tail")
+        for name in [path.name.removeprefix("head-") for path in draft.glob("head-*")]:
+            _put_together(draft, name, order)
         if page:
             document = json.loads((draft / JSON_NAME).read_text(encoding="utf-8"))
             (draft / PAGE_NAME).write_bytes(_bytes(page_html(takeoff, document)))
     return tuple(folder / name for name in FILE_NAMES if page or name != PAGE_NAME)
+
+
+def _write_pieces(draft: Path, place: str, texts: Mapping[str, str]) -> None:
+    for name, text in texts.items():
+        (draft / f"{place}-{name}").write_bytes(_bytes(text))
+
+
+def _put_together(draft: Path, name: str, order: Sequence[str]) -> None:
+    """Makes a file of its pieces, which are removed."""
+    with (draft / name).open("wb") as file:
+        for piece in (draft / f"{place}-{name}" for place in order):
+            if piece.exists():
+                with piece.open("rb") as content:
+                    shutil.copyfileobj(content, file)
+                piece.unlink()
 
 
 def begins_with(path: Path, opening: str) -> bool:

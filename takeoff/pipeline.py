@@ -90,13 +90,14 @@ def take_off(
     path: an IFC file (.ifc or .ifczip). job: a job, or the path of a job file; the built-in job where it is None.
     with_paths: models of other disciplines whose solids are deducted where they stand in a wall.
     progress: called with the step, how many walls are done and how many there are.
-    processes: among how many the walls are shared out (see `takeoff.shares`); it changes no result.
+    processes: among how many the work is shared out (see `takeoff.shares`); it changes no result.
 
     Raises ReadingError where the model cannot be read, JobError where the job file cannot. A single wall never stops
     the others: one that fails has status 'failed' and its reason.
     """
     chosen = default_job() if job is None else job if isinstance(job, Job) else load_job(job)
-    model = read_model(Path(path), with_paths=[Path(other) for other in with_paths], progress=progress)
+    others = [Path(other) for other in with_paths]
+    model = read_model(Path(path), with_paths=others, progress=progress, processes=processes)
     return take_off_model(model, chosen, progress=progress, processes=processes)
 
 

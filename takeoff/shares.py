@@ -7,14 +7,19 @@ takes from one queue, so that one large wall keeps nobody waiting.
 
 from __future__ import annotations
 
+import contextlib
+import copyreg
 import gc
 import os
 import pickle
 import signal
 import sys
+import tempfile
 import warnings
 from collections.abc import Callable, Iterator
-from typing import Any, TypeVar
+from dataclasses import fields, is_dataclass
+from operator import attrgetter
+from typing import Any, BinaryIO, TypeVar
 
 Result = TypeVar("Result")
 
@@ -69,12 +74,13 @@ def _shared(
     queue, feed = os.pipe()
     os.write(feed, b"".join(first.to_bytes(_TOKEN, "little") for first in range(0, count, step)))
     os.close(feed)
-    children: list[tuple[int, int]] = []
+    children: list[tuple[int, BinaryIO]] = []
     found: dict[int, Result] = {}
     try:
         gc.freeze()  # a collection in a child would touch, and so copy, all that it shares with this process
-        for _ in range(processes - 1):
-            children.append(_child(work, queue, step, count))
+        with contextlib.suppress(OSError):  # no room for another process or its results: then fewer do the work
+            for _ in range(processes - 1):
+                children.append(_child(work, queue, step, count))
         for number in _taken(queue, step, count):
             told(number)
             found[number] = work(number)
@@ -85,7 +91,7 @@ def _shared(
         os.close(queue)
         for process, answers in children:
             os.kill(process, signal.SIGKILL)
-            os.close(answers)
+            answers.close()
             os.waitpid(process, 0)
     return found
 
@@ -97,36 +103,55 @@ def _taken(queue: int, step: int, count: int) -> Iterator[int]:
         yield from range(first, min(first + step, count))
 
 
-def _child(work: Callable[[int], object], queue: int, step: int, count: int) -> tuple[int, int]:
-    """Starts a process. Returns its number and the end of the pipe from which its results are read."""
-    answers, out = os.pipe()
+def _child(work: Callable[[int], object], queue: int, step: int, count: int) -> tuple[int, BinaryIO]:
+    """Starts a process. Returns its number and the file into which it writes its results."""
+    # A file and no pipe: results are written as they come, while nobody reads.
+    answers = tempfile.TemporaryFile()  # noqa: SIM115  # whoever reads the results closes it
     with warnings.catch_warnings():
         # Later Pythons warn of forks beside threads; those here (a progress bar's, a numeric library's) are not used.
         warnings.simplefilter("ignore", DeprecationWarning)
         process = os.fork()
     if process:
-        os.close(out)
         return process, answers
     # From here on nothing may return or raise, or the rest of the program would run twice.
     try:
-        os.close(answers)
         signal.signal(signal.SIGINT, signal.SIG_DFL)
         gc.disable()
-        found = {number: work(number) for number in _taken(queue, step, count)}
-        with os.fdopen(out, "wb") as pipe:
-            pickle.dump(found, pipe, protocol=pickle.HIGHEST_PROTOCOL)
+        # One pickler for all: what many results share, as names and rules, is written once.
+        pickler = pickle.Pickler(answers, protocol=pickle.HIGHEST_PROTOCOL)
+        pickler.dispatch_table = _Reducers(copyreg.dispatch_table)
+        for number in _taken(queue, step, count):
+            pickler.dump((number, work(number)))
+        answers.flush()
     finally:
         os._exit(0)
     raise AssertionError("unreachable")
 
 
-def _results(child: tuple[int, int]) -> dict[int, Any]:
-    """What a process has found; nothing where it did not come to its end."""
+class _Reducers(dict[type, Callable[[Any], Any]]):
+    """How values of a class are pickled: frozen records by the values of their fields, several times faster than the
+    way that their own methods go."""
+
+    def __missing__(self, kind: type) -> Callable[[Any], Any]:
+        if not is_dataclass(kind) or not all(field.init and not field.kw_only for field in fields(kind)):
+            raise KeyError(kind)
+        names = [field.name for field in fields(kind)]
+        values = attrgetter(*names) if len(names) > 1 else lambda record: tuple(getattr(record, name) for name in names)
+        self[kind] = lambda record: (kind, values(record))
+        return self[kind]
+
+
+def _results(child: tuple[int, BinaryIO]) -> dict[int, Any]:
+    """What a process has found, as far as it came."""
     process, answers = child
-    with os.fdopen(answers, "rb") as pipe:
-        content = pipe.read()
     os.waitpid(process, 0)
-    try:
-        return pickle.loads(content)
-    except (EOFError, pickle.UnpicklingError):
-        return {}
+    found: dict[int, Any] = {}
+    with answers:
+        answers.seek(0)
+        unpickler = pickle.Unpickler(answers)
+        while True:
+            try:
+                number, result = unpickler.load()
+            except (EOFError, pickle.UnpicklingError):
+                return found
+            found[number] = result

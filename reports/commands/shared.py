@@ -46,7 +46,7 @@ def job_from(path: Path | None) -> Job:
 def taken_off(path: Path, job: Job, others: tuple[Path, ...] = ()) -> tuple[Model, Takeoff]:
     """The model as read and its takeoff, with progress on stderr."""
     with progress_bar(sys.stderr) as progress:
-        model = read_model(path, with_paths=others, progress=progress)
+        model = read_model(path, with_paths=others, progress=progress, processes=processes_here())
         return model, take_off_model(model, job, progress=progress, processes=processes_here())
 
 

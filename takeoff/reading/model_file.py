@@ -87,6 +87,8 @@ class ModelFile:
     findings: Findings
     progress: Progress | None
     parser_faults: tuple[str, ...] = ()
+    processes: int = 1
+    """Among how many the reading of many elements is shared out."""
 
     @property
     def name(self) -> str:
@@ -112,7 +114,7 @@ class ModelFile:
         return [found[key] for key in sorted(found)]
 
 
-def load(path: str | os.PathLike[str], findings: Findings, progress: Progress | None) -> ModelFile:
+def load(path: str | os.PathLike[str], findings: Findings, progress: Progress | None, processes: int = 1) -> ModelFile:
     """Open a file and read its units. Raises ReadingError as `open_model_file` and `read_units` do."""
     entities, faults = open_model_file(path)
     units = read_units(entities, str(path))
@@ -128,6 +130,7 @@ def load(path: str | os.PathLike[str], findings: Findings, progress: Progress | 
         findings=findings,
         progress=progress,
         parser_faults=faults,
+        processes=processes,
     )
 
 
@@ -144,4 +147,5 @@ def moved(model: ModelFile, to_world: Matrix) -> ModelFile:
         findings=model.findings,
         progress=model.progress,
         parser_faults=model.parser_faults,
+        processes=model.processes,
     )

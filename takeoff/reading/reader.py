@@ -19,6 +19,7 @@ from takeoff.reading.model_file import Findings, ModelFile, Progress, load, move
 from takeoff.reading.openings import read_loose_openings
 from takeoff.reading.parts import WallBoxes, boxes_of, read_loose_parts
 from takeoff.reading.roofs import read_roofs
+from takeoff.reading.sharing import read_each
 from takeoff.reading.spaces import read_spaces, rooms_by_element
 from takeoff.reading.walls import read_wall
 
@@ -32,12 +33,14 @@ def read_model(
     *,
     with_paths: Sequence[str | os.PathLike[str]] = (),
     progress: Progress | None = None,
+    processes: int = 1,
 ) -> Model:
     """Read a building model (IFC2X3, IFC4, IFC4X3; .ifc or .ifczip) into records in world metres.
 
     with_paths: model files of other disciplines; those of their elements that touch a wall become loose parts with
     `source` set. They are brought to the first model's origin where both state a map conversion on the same map; else
-    a shared origin is assumed, with a finding. progress: called with (stage, done, total) after each element.
+    a shared origin is assumed, with a finding. progress: called with (stage, done, total) as elements are read.
+    processes: among how many the reading is shared out (see `takeoff.shares`); it changes no record.
 
     World coordinates are the model's own, float64, however far from zero. Bodies come as modelled: openings are not
     subtracted. Everything is in file order. Flaws are in `findings`, and in `problem` of the wall or opening.
@@ -45,7 +48,7 @@ def read_model(
     Raises ReadingError where nothing can be read: no such file, not IFC, cut short, no length unit, no walls, ...
     """
     findings = Findings(str(path))
-    model = load(path, findings, progress)
+    model = load(path, findings, progress, processes)
     _note_parser_faults(model)
     groups = find_walls(model)
     if not groups:
@@ -84,21 +87,17 @@ def read_model(
 
 def _read_walls(model: ModelFile, groups: tuple[Group, ...]) -> tuple[ModelWall, ...]:
     rooms = rooms_by_element(model)
-    walls = []
     # Walls have the first claim on a GlobalId that the file gives twice.
     for group in groups:
         model.identities.of(group.wall)
-    for done, group in enumerate(groups):
-        walls.append(read_wall(model, group, rooms))
-        model.report("walls", done + 1, len(groups))
-    return tuple(walls)
+    return read_each(model, "walls", groups, lambda group: read_wall(model, group, rooms))
 
 
 def _read_other(
     path: str | os.PathLike[str], main: ModelFile, boxes: WallBoxes | None, known: set[str]
 ) -> tuple[ModelPart, ...]:
     """Elements of another discipline's model that touch a wall of the main model."""
-    other = load(path, main.findings, main.progress)
+    other = load(path, main.findings, main.progress, main.processes)
     _note_parser_faults(other)
     places = map_place(main), map_place(other)
     if _on_one_map(places):

@@ -9,32 +9,32 @@ from takeoff.reading.attributes import attribute, word
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile
 from takeoff.reading.related import storey_of
+from takeoff.reading.sharing import read_each
 
 
 def read_spaces(model: ModelFile) -> tuple[ModelSpace, ...]:
     """Every room of a model in file order; one whose shape cannot be read comes without solids, with a finding."""
-    found = []
-    spaces = model.of_class("IfcSpace")
-    for done, space in enumerate(spaces):
-        model.report("rooms", done + 1, len(spaces))
-        body = model.bodies.of(space)
-        if body.fault:
-            model.findings.add("room-shape-unreadable", f"its shape is missing: {body.fault}.", space)
-        storey, name, long_name, external = "", "", "", False
-        try:
-            name, long_name = word(space, "Name"), word(space, "LongName")
-            level = storey_of(space)
-            storey = word(level, "Name") if level is not None else ""
-            # IFC2X3 says it in InteriorOrExteriorSpace, IFC4 in PredefinedType.
-            external = "EXTERNAL" in (
-                attribute(space, "PredefinedType"),
-                attribute(space, "InteriorOrExteriorSpace"),
-            )
-        except BROKEN_ENTITY as error:
-            model.findings.add("room-data-unreadable", f"it is broken ({error}); export the model again.", space)
-        found.append(ModelSpace(model.identities.of(space), name, long_name, storey, body.solids, external))
-        model.bodies.forget(space)
-    return tuple(found)
+    return read_each(model, "rooms", model.of_class("IfcSpace"), lambda space: _read_space(model, space))
+
+
+def _read_space(model: ModelFile, space: Any) -> ModelSpace:
+    body = model.bodies.of(space)
+    if body.fault:
+        model.findings.add("room-shape-unreadable", f"its shape is missing: {body.fault}.", space)
+    storey, name, long_name, external = "", "", "", False
+    try:
+        name, long_name = word(space, "Name"), word(space, "LongName")
+        level = storey_of(space)
+        storey = word(level, "Name") if level is not None else ""
+        # IFC2X3 says it in InteriorOrExteriorSpace, IFC4 in PredefinedType.
+        external = "EXTERNAL" in (
+            attribute(space, "PredefinedType"),
+            attribute(space, "InteriorOrExteriorSpace"),
+        )
+    except BROKEN_ENTITY as error:
+        model.findings.add("room-data-unreadable", f"it is broken ({error}); export the model again.", space)
+    model.bodies.forget(space)
+    return ModelSpace(model.identities.of(space), name, long_name, storey, body.solids, external)
 
 
 def rooms_by_element(model: ModelFile) -> dict[int, list[str]]:
