@@ -112,10 +112,10 @@ def _stud_lines(layer: LayerTakeoff, netting: Polygon | MultiPolygon) -> list[fl
     middle = 0.5 * (x0 + x1)
     inside = _heights(middle, (z0, z1), netting)
     # Where a side or the middle of it lies along the edge of the netting, the edge's own line fastens it already.
-    along = [_heights(x, (z0, z1), edge) for x in (x0, middle, x1)]
+    along = _heights(np.concatenate([x0, middle, x1]), (np.tile(z0, 3), np.tile(z1, 3)), edge)
     lines: list[float] = []
     for index, spans in enumerate(inside):
-        left = _without(spans, [taken for each in along for taken in each[index]])
+        left = _without(spans, [taken for each in along[index :: len(inside)] for taken in each])
         length = sum(high - low for low, high in left if high - low >= LEAST_LINE)
         if length > 0.0:
             lines.append(float(length))
@@ -150,11 +150,14 @@ def _heights(
     width = end[:, 0] - start[:, 0]
     slope = np.divide(end[:, 1] - start[:, 1], width, out=np.zeros(len(width)), where=width != 0.0)
     at = start[:, 1] + (x[:, None] - start[:, 0]) * slope
-    found: list[list[tuple[float, float]]] = []
-    for mask, heights, low, high in zip(crossed, at, *(each.tolist() for each in ends), strict=True):
-        turns = np.clip(np.sort(heights[mask]), low, high).tolist()
-        found.append([(first, last) for first, last in zip(turns[::2], turns[1::2], strict=True) if last > first])
-    return found
+    at[~crossed] = np.inf
+    at.sort(axis=1)
+    at = np.clip(at[:, : crossed.sum(axis=1).max(initial=0)], ends[0][:, None], ends[1][:, None])
+    # Beyond a line's last crossing both of a pair stand at its upper end, and fall out.
+    return [
+        [(first, last) for first, last in zip(turns[::2], turns[1::2], strict=True) if last > first]
+        for turns in at.tolist()
+    ]
 
 
 def _without(spans: list[tuple[float, float]], taken: list[tuple[float, float]]) -> list[tuple[float, float]]:
