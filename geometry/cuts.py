@@ -15,14 +15,17 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.overlays import SAME_AREA, parted, parted_each
+from geometry.boxes import boxes_of, cut_boxes
+from geometry.overlays import SAME_AREA, outside_of, parted, parted_each
 from geometry.slabs import Looks
-from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, distinct_faces, polygons_of, section
+from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, distinct_faces, polygons_of, section, silhouette
 
 Shape = Polygon | MultiPolygon
 
 _SAME_PLACE = 1e-9
 """m; boxes that overlap by no more than this only touch."""
+_CRACK = 1e-9
+"""m; a strip thinner than this is rounding of two edges that are one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,6 +51,16 @@ class _Look:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Base:
+    """What prisms alone leave of a region: `look`. whole: the region. open_: its holes. solids: (n,) outlines."""
+
+    whole: Shape
+    open_: Shape
+    solids: NDArray[np.object_]
+    look: _Look
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Group:
     """Solids that are taken together: prisms (outlines that are alike have one number) and meshes.
 
@@ -68,18 +81,16 @@ class _Group:
         return [cut for mesh in self.meshes if not (cut := section(mesh, depth, distinct=True)).is_empty]
 
 
-_Key = tuple[bytes, bytes, tuple[bytes, ...], tuple[bytes, ...]]
-
-
 class Cutter:
     """Cuts one region at any depths, and remembers what it has cut."""
 
     def __init__(self, region: Solid, holes: Sequence[Solid], solids: Sequence[Solid]) -> None:
         """Region, holes and solids in one set of local axes, m."""
         self._region, self._holes, self._solids = _group([region]), _group(holes), _group(solids)
-        self._clear: dict[_Key, tuple[Shape, float, float]] = {}
-        self._apart: dict[bytes, MultiPolygon] = {}
-        self._bases: dict[tuple[_Key, bytes, bool], _Look] = {}
+        # What a region that varies with the depth reaches anywhere, as its silhouette: the prisms are cut from this,
+        # and at each look only what stands beyond the section there, at a mitred end say, is taken from the pieces.
+        self._reach = [] if isinstance(region, Prism) else [_tidy(silhouette(region))]
+        self._bases: dict[tuple[bytes, bytes, bytes], _Base] = {}
         self._looks: dict[float, _Look] = {}
 
     def cuts(self, looks: Looks) -> Cuts:
@@ -91,27 +102,22 @@ class Cutter:
 
     def _look(self, depth: float, measure: bool) -> _Look:
         if depth not in self._looks:
-            self._looks[depth] = _less(self._base(depth, measure), self._solids.sections_at(depth))
+            base = self._base(depth)
+            look = base.look
+            holes = self._holes.sections_at(depth)
+            if holes or self._region.meshes:
+                section = _united(self._region.sections_at(depth)) if self._region.meshes else base.whole
+                look = _moved(base, section, holes, measure=measure)
+            self._looks[depth] = _less(look, self._solids.sections_at(depth))
         return self._looks[depth]
 
-    def _base(self, depth: float, measure: bool) -> _Look:
-        """What is left where only the prisms among the solids are taken away."""
+    def _base(self, depth: float) -> _Base:
+        """What is left of all that the region reaches where only the prisms are taken away."""
         region, holes, solids = (group.prisms_at(depth) for group in (self._region, self._holes, self._solids))
-        moving = self._region.sections_at(depth), self._holes.sections_at(depth)
-        cut = [tuple(piece.wkb for piece in pieces) for pieces in moving]
-        outer = (region.tobytes(), holes.tobytes(), cut[0], cut[1])
-        key = (outer, solids.tobytes(), measure or not (moving[0] or moving[1]))
+        key = (region.tobytes(), holes.tobytes(), solids.tobytes())
         if key not in self._bases:
-            if outer not in self._clear:
-                self._clear[outer] = _clear(
-                    [*self._region.outlines[region].tolist(), *moving[0]],
-                    [*self._holes.outlines[holes].tolist(), *moving[1]],
-                )
-            if key[1] not in self._apart:
-                self._apart[key[1]] = _apart(self._solids.outlines[solids].tolist())
-            clear, gross, open_area = self._clear[outer]
-            left, taken = _without(clear, self._apart[key[1]], measure=key[2])
-            self._bases[key] = _Look(polygons_of(left), (gross, open_area, taken, float(left.area)))
+            whole = _united([*self._region.outlines[region].tolist(), *self._reach])
+            self._bases[key] = _base_of(whole, self._holes.outlines[holes], self._solids.outlines[solids])
         return self._bases[key]
 
 
@@ -126,46 +132,81 @@ def _group(solids: Sequence[Solid]) -> _Group:
     return _Group(outlines, np.array(alike, dtype=np.int64), spans, meshes)
 
 
+def _base_of(whole: Shape, holes: NDArray[np.object_], solids: NDArray[np.object_]) -> _Base:
+    open_ = _united(holes.tolist())
+    boxes = [boxes_of(shapes) for shapes in (np.array([whole], dtype=object), holes, solids)]
+    outer, open_boxes, taken_boxes = boxes
+    if outer is not None and open_boxes is not None and taken_boxes is not None and not whole.is_empty:
+        cut = cut_boxes(outer[0], open_boxes, taken_boxes)
+        return _Base(whole, open_, solids, _Look(cut.pieces, (cut.gross, cut.open_, cut.taken, cut.left)))
+    inside, clear = (open_, whole) if open_.is_empty else parted(whole, open_)
+    left, taken = _without(clear, _apart(solids.tolist()))
+    areas = (float(whole.area), float(inside.area), taken, float(left.area))
+    return _Base(whole, open_, solids, _Look(polygons_of(left), areas))
+
+
+def _moved(base: _Base, section: Shape, holes: Sequence[Shape], *, measure: bool) -> _Look:
+    """What is left of a section of the region less the sections of more holes.
+
+    section: it lies within the base's whole. measure: False where the area of the solids is not wanted.
+    """
+    beyond = [] if section is base.whole else _broad(outside_of(base.whole, section))
+    if not beyond and not holes:
+        _, open_area, solids, left = base.look.areas
+        return _Look(base.look.pieces, (float(section.area), open_area, solids, left))
+    gone = _united([*beyond, *holes])
+    pieces, _, lost = _taken_from(base.look.pieces, gone)
+    open_ = _united([*polygons_of(base.open_), *holes])
+    open_area = 0.0 if open_.is_empty else float(parted(section, open_)[0].area)
+    taken = base.look.areas[2]
+    if measure:
+        # The solids that stand in what is gone count no more, but for those in openings, which never did.
+        beside = gone if base.open_.is_empty else outside_of(gone, base.open_)
+        near = base.solids[_meeting(base.solids, beside)]
+        taken -= float(parted(beside, _united(near.tolist()))[0].area) if len(near) else 0.0
+    return _Look(pieces, (float(section.area), open_area, taken, base.look.areas[3] - lost))
+
+
+def _broad(shape: Shape) -> list[Polygon]:
+    """Parts of a shape that are more than a crack of rounding along an edge."""
+    return [part for part in polygons_of(shape) if part.area > _CRACK * part.length]
+
+
+def _meeting(shapes: Sequence[Shape] | NDArray[np.object_], other: Shape) -> list[int]:
+    """Numbers of those whose boxes overlap the box of some part of another shape."""
+    boxes, others = (shapely.bounds(each).reshape(-1, 4) for each in (shapes, polygons_of(other)))
+    low = np.maximum(boxes[:, None, :2], others[None, :, :2])
+    high = np.minimum(boxes[:, None, 2:], others[None, :, 2:])
+    return np.unique(np.nonzero((low < high).all(axis=2))[0]).tolist()
+
+
+def _taken_from(pieces: list[Polygon], taken: Shape) -> tuple[list[Polygon], float, float]:
+    """Pieces with a shape taken away, the area that it takes inside them and the area that they lose, m2.
+
+    Both areas are measured; they are the same but for rounding. Pieces that it does not meet stay the same objects.
+    """
+    touched = _meeting(pieces, taken)
+    if not touched:
+        return pieces, 0.0, 0.0
+    before = [pieces[number] for number in touched]
+    inside, rest = parted_each(before, taken)
+    left = dict(zip(touched, rest.tolist(), strict=True))
+    kept = [one for number, piece in enumerate(pieces) for one in (polygons_of(left.get(number, piece)))]
+    lost = float(shapely.area(before).sum()) - float(shapely.area(rest).sum())
+    return kept, float(shapely.area(inside).sum()), lost
+
+
 def _less(base: _Look, sections: Sequence[Shape]) -> _Look:
     """The same with sections of meshes taken away."""
     if not sections or not base.pieces:
         return base
-    taken = _united(sections)
-    boxes, cut_boxes = shapely.bounds(base.pieces), shapely.bounds(polygons_of(taken)).reshape(-1, 4)
-    low = np.maximum(boxes[:, None, :2], cut_boxes[None, :, :2])
-    high = np.minimum(boxes[:, None, 2:], cut_boxes[None, :, 2:])
-    touched = np.unique(np.nonzero((low < high).all(axis=2))[0]).tolist()
-    if not touched:
-        return base
-    before = [base.pieces[n] for n in touched]
-    inside, rest = parted_each(before, taken)
-    shared = float(shapely.area(inside).sum())
-    pieces: list[Polygon] = []
-    after = iter(rest.tolist())
-    for number, piece in enumerate(base.pieces):
-        if number in touched:
-            pieces += polygons_of(next(after))
-        else:
-            pieces.append(piece)
+    pieces, shared, lost = _taken_from(base.pieces, _united(sections))
     gross, holes, solids, left = base.areas
-    left += float(shapely.area(rest).sum()) - float(shapely.area(before).sum())
-    return _Look(pieces, (gross, holes, solids + shared, left))
+    return base if pieces is base.pieces else _Look(pieces, (gross, holes, solids + shared, left - lost))
 
 
-def _clear(region: list[Shape], holes: list[Shape]) -> tuple[Shape, float, float]:
-    """The region without its holes, its whole area and the area of the holes in it, m2."""
-    whole = _united(region)
-    if not holes:
-        return whole, float(whole.area), 0.0
-    open_, clear = parted(whole, _united(holes))
-    return clear, float(whole.area), float(open_.area)
-
-
-def _without(clear: Shape, solids: MultiPolygon, *, measure: bool) -> tuple[Shape, float]:
-    """What is left of a shape without solids that overlap nowhere, and the area that they take of it, m2.
-
-    measure: False where the area is not wanted, since the look carries no weight.
-    """
+def _without(clear: Shape, solids: MultiPolygon) -> tuple[Shape, float]:
+    """What is left of a shape without solids that overlap nowhere, and the area that they take of it, m2."""
     if solids.is_empty:
         return clear, 0.0
     # Members that only touch, as those of a tidy frame mostly do, need no union. What they take is then the sum of
@@ -174,8 +215,6 @@ def _without(clear: Shape, solids: MultiPolygon, *, measure: bool) -> tuple[Shap
     total = float(solids.area)
     slack = SAME_AREA * clear.area
     if abs(clear.area - rest.area - total) > slack:
-        if not measure and rest.is_valid:
-            return areal(rest), 0.0
         total = float(shapely.intersection(clear, solids).area)
     if abs(clear.area - rest.area - total) <= slack and rest.is_valid:
         return areal(rest), total
@@ -214,7 +253,14 @@ def _apart(shapes: list[Shape]) -> MultiPolygon:
 
 
 def _united(shapes: Sequence[Shape]) -> Shape:
+    if not shapes:
+        return Polygon()
     return shapes[0] if len(shapes) == 1 else areal(shapely.union_all(shapes))
+
+
+def _tidy(shape: Shape) -> Shape:
+    """A shape with its corners rounded as those of sections are."""
+    return areal(shapely.transform(shape, lambda points: np.round(points, ROUNDING)))
 
 
 def rounded(solids: Sequence[Solid]) -> list[Solid]:

@@ -23,6 +23,8 @@ from tests.elevation_builder import ElevationModel, Setting
 
 T = 0.038
 NO_SLIVERS = '[tolerances]\nsliver_width = "0.02 mm"\nsliver_depth = "0.02 mm"\n'
+CRUMB = 1e-7
+"""m3; smaller parts are neither expected nor counted: rounding alone can make one of two."""
 QUICK = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
@@ -185,16 +187,18 @@ def test_cavities_add_up_to_the_closed_mesh_boolean_of_the_same_wall(drawn: Draw
 @given(frames(), PLACES)
 def test_each_connected_part_of_a_tidy_wall_is_one_cavity(drawn: Drawn, setting: Setting) -> None:
     layer = taken(drawn, setting, NO_SLIVERS)
-    expected = [volume for volume in parts_by_boolean(layer) if volume > 1e-7]
-    assert cavities(layer) == pytest.approx(expected, abs=1e-7 * layer.balance.gross)
+    expected = [volume for volume in parts_by_boolean(layer) if volume > CRUMB]
+    found = [volume for volume in cavities(layer) if volume > CRUMB]
+    assert found == pytest.approx(expected, abs=1e-7 * layer.balance.gross)
 
 
 @QUICK
 @given(untidy(), PLACES)
 def test_each_connected_part_of_an_untidy_wall_is_one_cavity(drawn: Drawn, setting: Setting) -> None:
     layer = taken(drawn, setting, NO_SLIVERS)
-    expected = [volume for volume in parts_by_boolean(layer) if volume > 1e-7]
-    assert cavities(layer) == pytest.approx(expected, abs=1e-7 * layer.balance.gross)
+    expected = [volume for volume in parts_by_boolean(layer) if volume > CRUMB]
+    found = [volume for volume in cavities(layer) if volume > CRUMB]
+    assert found == pytest.approx(expected, abs=1e-7 * layer.balance.gross)
 
 
 @QUICK
