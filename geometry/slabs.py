@@ -83,12 +83,6 @@ def looks_between(solids: Sequence[Solid], low: float, high: float, tolerances: 
     return _looks(planes, _varying(planes, slanted, coincident), spare, coincident)
 
 
-def flat_depths(solids: Sequence[Solid], coincident: float) -> NDArray[np.float64]:
-    """Depths at which some solid has a face across the depth, such as the end of a prism. (n,) float64, m."""
-    values = _flat(solids, coincident)
-    return merged_values(np.concatenate(values), coincident) if values else np.empty(0)
-
-
 def _flat(solids: Sequence[Solid], coincident: float) -> list[NDArray[np.float64]]:
     ends = [(solid.y_min, solid.y_max) for solid in solids if isinstance(solid, Prism)]
     values = [np.array(ends).ravel()]

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.cuts import Cuts, Cutter, Shape, rounded
+from geometry.level_faces import LevelFaces, level_faces
 from geometry.overlays import outside_of, parted
-from geometry.slabs import Looks, doubts, flat_depths, looks_between, refined
+from geometry.slabs import Looks, doubts, looks_between, refined
 from geometry.solids import Solid, areal, polygons_of
 from geometry.tolerances import Tolerances
 
@@ -89,8 +90,9 @@ def find_voids(
     looks, cuts = _settled(Cutter(region, holes, solids), looks_between([region, *holes, *solids], *depth, tolerances))
     if stretch is not None:
         looks = replace(looks, weights=looks.weights * stretch(looks.depths))
-    flats = flat_depths([region, *holes, *solids], tolerances.coincident)
-    thin, left = _split_thin(cuts.pieces, looks, np.concatenate([depth, flats]), tolerances)
+    faces = level_faces([region, *holes, *solids], tolerances.coincident)
+    faces = replace(faces, depths=np.concatenate([depth, faces.depths]))
+    thin, left = _split_thin(cuts.pieces, looks, faces, tolerances)
     cells, narrow = split_narrow(left, tolerances)
     groups = joined_cells(cells, looks, tolerances)
     # A sliver is one as long as it holds together at all; what is thin in depth stays apart from what is narrow.
@@ -126,39 +128,54 @@ def _settled(cutter: Cutter, looks: Looks) -> tuple[Looks, Cuts]:
 
 
 def _split_thin(
-    left: Sequence[list[Polygon]], looks: Looks, flats: NDArray[np.float64], tolerances: Tolerances
+    left: Sequence[list[Polygon]], looks: Looks, faces: LevelFaces, tolerances: Tolerances
 ) -> tuple[list[list[Polygon]], list[list[Polygon]]]:
-    """Take out what is thinner across the depth than the sliver depth, between flat faces before and behind it.
+    """Take out what is thinner across the depth than the sliver depth, between level faces before and behind it.
 
-    flats: depths of all faces that lie across the depth. Beyond the first and the last plane counts as solid: a gap of
-    a few millimetres in front of a stud joins no bays. The wedge beside a round pipe has no flat face and stays.
+    Beyond the first and the last plane counts as solid: a gap of a few millimetres in front of a stud joins no bays.
+    Faces that lie a few degrees out count as level, so the wedge before a twisted stud is a gap as well; the wedge
+    beside a round pipe, between steep faces, stays with its void.
     """
     planes = looks.planes
     thin: list[list[Polygon]] = [[] for _ in left]
     rest = list(left)
-    flat = np.flatnonzero((np.abs(planes[:, None] - flats[None, :]) <= 10.0 * tolerances.coincident).any(axis=1))
-    for number, first in enumerate(flat[:-1].tolist()):
-        opened: Shape | None = None
-        for last in flat[number + 1 :].tolist():
+    near = np.abs(planes[:, None] - faces.depths[None, :]) <= 10.0 * tolerances.coincident
+    borders = np.flatnonzero(near.any(axis=1))
+    for number, first in enumerate(borders[:-1].tolist()):
+        for last in borders[number + 1 :].tolist():
             whole = first == 0 and last == len(planes) - 1
             if planes[last] - planes[first] >= tolerances.closing_depth or whole:
                 break
-            run = np.flatnonzero((looks.slabs >= first) & (looks.slabs < last))
-            if opened is None:
-                before = _one(left[int(run[0]) - 1]) if first > 0 else Polygon()
-                opened = outside_of(_one(left[int(run[0])]), before)
-            if opened.area <= tolerances.least_area:
-                break
-            behind = _one(left[int(run[-1]) + 1]) if last < len(planes) - 1 else Polygon()
-            through = shapely.intersection_all([opened, *(_one(left[look]) for look in run.tolist())])
-            gap = outside_of(areal(through), behind)
+            run = np.flatnonzero((looks.slabs >= first) & (looks.slabs < last)).tolist()
+            before = left[run[0] - 1] if first > 0 else []
+            behind = left[run[-1] + 1] if last < len(planes) - 1 else []
+            gap = _gap([left[look] for look in run], before, behind)
             if gap.area <= tolerances.least_area:
                 continue
-            for look in run.tolist():
+            gap = outside_of(gap, faces.steep_between(float(planes[first]), float(planes[last])))
+            if gap.area <= tolerances.least_area:
+                continue
+            for look in run:
                 taken, kept = parted(_one(rest[look]), gap)
                 thin[look] += polygons_of(taken)
                 rest[look] = polygons_of(kept)
     return thin, rest
+
+
+def _gap(run: Sequence[list[Polygon]], before: list[Polygon], behind: list[Polygon]) -> Shape:
+    """What is void at some look of a run, and neither at the look before it nor at the one behind.
+
+    The cells of one look overlap nowhere, so one that goes on as the same object beyond the run is no part of it.
+    """
+    on = {id(piece) for piece in (*before, *behind)}
+    fresh = list({id(piece): piece for look in run for piece in look if id(piece) not in on}.values())
+    if not fresh:
+        return Polygon()
+    here = fresh[0] if len(fresh) == 1 else _one(fresh) if len(run) == 1 else areal(shapely.union_all(fresh))
+    for beyond in (before, behind):
+        if beyond and not here.is_empty:
+            here = outside_of(here, _one(beyond))
+    return here
 
 
 def _one(pieces: list[Polygon]) -> Shape:

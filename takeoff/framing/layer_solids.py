@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.solids import Mesh, Prism, Solid, boxes_of, section, silhouette, to_prism, volume
+from geometry.solids import Mesh, Prism, Solid, bounds, boxes_of, section, silhouette, to_prism, volume
+from geometry.truing import trued
 from takeoff.framing.frame_depth import are_panels
 from takeoff.framing.frame_faults import member_finding
 from takeoff.framing.frame_settings import FrameSettings
@@ -56,7 +57,13 @@ def solids_in(layer: StudLayer, settings: FrameSettings) -> LayerSolids:
         for part in layer.parts
         for n, mesh in enumerate(part.solids, start=1)
     ]
-    inside = _sound(_in_layer(candidates, layer, settings, findings), settings, findings)
+    near = _in_layer(candidates, layer, settings, findings)
+    straight = trued([one.solid for one in near if isinstance(one.solid, Mesh)], (0.0, layer.depth))
+    near = [
+        one if mesh is one.solid else replace(one, solid=mesh, box=bounds(mesh))
+        for one, mesh in zip(near, straight, strict=True)
+    ]
+    inside = _sound(near, settings, findings)
     shapes = shapes_of([one.solid for one in inside])
     kept = _kept(inside, shapes, layer, settings, findings)
     chosen = [one for one, keep in zip(inside, kept.tolist(), strict=True) if keep]
