@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from takeoff.framing.frame_settings import FrameSettings
@@ -91,30 +92,51 @@ def incomplete_finding(
 def depth_findings(
     shapes: Shapes, parts: Sequence[ModelPart], ids: Sequence[str], layer: StudLayer, settings: FrameSettings
 ) -> list[Finding]:
-    """One finding for all members that stick out of the stud layer, with the longest way out.
+    """One finding for all members that stick out of the stud layer, with the longest way out, and one for those of
+    which the greater part lies outside: plates and studs of a wall that meets this one.
 
     Parts of other walls are left to their own finding: they say nothing of the depth of this layer.
     """
     out = np.maximum(-shapes.low[:, 1], shapes.high[:, 1] - layer.depth)
     own = np.array([part.wall_id in ("", layer.wall_id) for part in parts], dtype=bool)
-    rows = np.flatnonzero(own & (out > max(0.005, settings.outside))).tolist()
-    if not rows:
-        return []
-    worst = max(rows, key=lambda row: float(out[row]))
+    inside = np.minimum(shapes.high[:, 1], layer.depth) - np.maximum(shapes.low[:, 1], 0.0)
+    passing = inside < 0.5 * (shapes.high[:, 1] - shapes.low[:, 1])
+    rows = np.flatnonzero(own & (out > max(0.005, settings.outside)))
     return [
-        Finding(
-            "member-beyond-stud-layer",
-            Severity.INFO,
-            f"{_listed([ids[row] for row in rows])} stick{'s' if len(rows) == 1 else ''} out of the stud layer by up "
-            f"to {out[worst]:.3f} m; only what lies inside it is counted. Check the depth of the stud layer.",
-            element_id=parts[worst].global_id,
-            element_class=parts[worst].ifc_class,
-            element_name=parts[worst].name,
-            measured=float(out[worst]),
-            limit=0.0,
-            unit="m",
-        )
+        _depth_finding([row for row in rows.tolist() if passing[row] == through], out, parts, ids, through=through)
+        for through in (False, True)
+        if (passing[rows] == through).any()
     ]
+
+
+def _depth_finding(
+    rows: Sequence[int], out: NDArray[np.float64], parts: Sequence[ModelPart], ids: Sequence[str], *, through: bool
+) -> Finding:
+    worst = max(rows, key=lambda row: float(out[row]))
+    named = _listed([f"{ids[row]} '{parts[row].name}'" if parts[row].name else ids[row] for row in rows])
+    s = "s" if len(rows) == 1 else ""
+    if through:
+        message = (
+            f"{named} reach{'es' if s else ''} into the stud layer from outside it, as members of a wall that meets it "
+            f"do; what lies inside it is counted, here and in that wall. Have {'it' if s else 'them'} end where the "
+            "walls meet, if they should."
+        )
+    else:
+        message = (
+            f"{named} stick{s} out of the stud layer by up to {out[worst]:.3f} m; only what lies inside it is counted. "
+            "Check the depth of the stud layer."
+        )
+    return Finding(
+        "member-beyond-stud-layer",
+        Severity.INFO,
+        message,
+        element_id=parts[worst].global_id,
+        element_class=parts[worst].ifc_class,
+        element_name=parts[worst].name,
+        measured=float(out[worst]),
+        limit=0.0,
+        unit="m",
+    )
 
 
 def shared_part_findings(parts: Sequence[ModelPart], wall_id: str) -> list[Finding]:

@@ -310,6 +310,14 @@ def test_member_that_sticks_out_of_the_layer_is_told():
     assert finding.measured == pytest.approx(0.03)
 
 
+def test_member_that_passes_through_the_layer_is_not_said_to_stick_out_of_it():
+    frame = frame_of([*plain(), ("cap", piece(3.96, HEIGHT - T, 4.0, HEIGHT, -3.0, DEPTH))])
+    (told,) = [one for one in frame.findings if one.code == "member-beyond-stud-layer"]
+    assert "from outside it, as members of a wall that meets it do" in told.message
+    assert told.message.startswith("cap-")
+    assert "depth" not in told.message
+
+
 def test_member_of_another_wall_is_counted_and_told():
     parts = parts_of(plain())
     frame = read_frame(layer_of([*parts[:-1], replace(parts[-1], wall_id="neighbour")]))
