@@ -71,7 +71,7 @@ _COVERED = (
     (0x1E00, 0x1E9B),
     (0x1EA0, 0x1EF9),
 )
-_MARKS = "\n\t\xa0–—‘’‚“”„†‡•…‰′″‹›€№™→←↑↓−≈≠≤≥×÷²³°½¼¾"
+_MARKS = "\n\t\xa0\u202f\u200b\u2060–—‘’‚“”„†‡•…‰′″‹›€№™→←↑↓−≈≠≤≥×÷²³°½¼¾"
 """Ranges and single characters beyond them that are sure to be in the font; it has more."""
 
 

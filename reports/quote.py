@@ -12,7 +12,7 @@ from pathlib import Path
 
 from reports.cautions import CAUTIONS, FIRST
 from reports.crew_rows import shown
-from reports.drawing_text import FONT_FOLDER
+from reports.drawing_text import FONT_FOLDER, is_covered
 from reports.quote_words import THIN, Figures, assumed, excluded, included, shortened, unpriced_words
 from takeoff.errors import TakeoffError
 from takeoff.job import Job
@@ -344,11 +344,17 @@ def _pdf(data: Mapping[str, object]) -> bytes:
         import typst
     except ImportError as error:
         raise QuoteError("quote.pdf needs the package typst: install it with 'pip install typst'") from error
+    text = json.dumps(data, ensure_ascii=False)
     compiled = partial(
-        typst.compile, str(TEMPLATE), format="pdf", font_paths=[str(FONT_FOLDER)], ignore_system_fonts=True
+        typst.compile,
+        str(TEMPLATE),
+        format="pdf",
+        font_paths=[str(FONT_FOLDER)],
+        # Fonts of the machine serve only for scripts that ours does not have: else the same bytes everywhere.
+        ignore_system_fonts=is_covered(text),
     )
     try:
-        made = compiled(sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
+        made = compiled(sys_inputs={"data": text})
     except typst.TypstError as error:
         raise QuoteError(f"quote.pdf could not be laid out: {' '.join(str(error).split())[:200]}") from error
     if not isinstance(made, bytes):

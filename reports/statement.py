@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from reports.crew_pages import PAPERS, PaperName
-from reports.drawing_text import FONT_FOLDER
+from reports.drawing_text import FONT_FOLDER, is_covered
 from reports.statement_plans import second_page
 from reports.statement_walls import first_page
 from reports.statement_words import NAMES, Room, raised
@@ -78,13 +78,15 @@ def _compiled(data: Mapping[str, object], kind: str) -> bytes | list[bytes] | No
         import typst
     except ImportError as error:
         raise StatementError("the statement needs the package typst: install it with 'pip install typst'") from error
+    text = json.dumps(data, ensure_ascii=False)
     try:
         return typst.compile(
             str(TEMPLATE),
             format=kind,  # type: ignore[arg-type]
             font_paths=[str(FONT_FOLDER)],
-            ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+            # Fonts of the machine serve only for scripts that ours does not have: else the same bytes everywhere.
+            ignore_system_fonts=is_covered(text),
+            sys_inputs={"data": text},
         )
     except typst.TypstError as error:
         raise StatementError(f"the statement could not be laid out: {' '.join(str(error).split())[:200]}") from error

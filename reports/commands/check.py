@@ -21,6 +21,7 @@ from reports.commands.shared import (
     one_line_errors,
     plain_console,
     taken_off,
+    tell_letters,
 )
 from reports.files import check_target
 from takeoff.model import Status
@@ -63,6 +64,11 @@ def check(
         if not quiet:
             console = plain_console()
             console.print(check_summary(read, found, result.job.report.units))
+            tell_letters(
+                console,
+                (text for row in result.results for text in (row.wall.name, row.wall.type_name, row.wall.storey)),
+                "The statement",
+            )
             console.print(f"Check files: {folder}", soft_wrap=True)
     if result.results and all(row.status is Status.FAILED for row in result.results):
         complain(f"{model.name}: none of its {len(result.results)} walls could be read; findings.csv says why for each")

@@ -17,6 +17,7 @@ from reports.commands.shared import (
     one_line_errors,
     plain_console,
     taken_off,
+    tell_letters,
 )
 from reports.files import check_target
 from reports.quote import out_of_date, quote_notes, quote_work
@@ -60,6 +61,9 @@ def quote(
             console.print(quote_summary(work))
             for note in quote_notes(work):
                 console.print(f"Mind: {note}")
+            tell_letters(
+                console, (text for wall in stored.basis.walls for text in (wall.type_name, wall.storey)), "quote.pdf"
+            )
             console.print(f"Quote: {folder}", soft_wrap=True)
     if not work.main.price.holds:
         complain(out_of_date(work.main))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
+from reports.drawing_text import is_covered
 from reports.progress import progress_bar
 from takeoff.errors import TakeoffError
 from takeoff.job import Job, default_job, load_job
@@ -54,6 +55,17 @@ def plain_console() -> Console:
     """Plain console: names from a model are never read as markup."""
     width = None if sys.stdout.isatty() else PIPE_WIDTH
     return Console(markup=False, emoji=False, highlight=False, width=width)
+
+
+def tell_letters(console: Console, names: Iterable[str], pdf: str) -> None:
+    """One line where names of the model have letters that the shipped font has not: on paper they may be boxes."""
+    odd = [name for name in dict.fromkeys(names) if not is_covered(name)]
+    if odd:
+        console.print(
+            f"{pdf} needs a font of this machine for the letters of {odd[0]!r}"
+            f"{f' and {len(odd) - 1} more names' if len(odd) > 1 else ''}: look whether they are printed.",
+            soft_wrap=True,
+        )
 
 
 def complain(line: str) -> None:

@@ -19,6 +19,7 @@ from reports.commands.shared import (
     one_line_errors,
     plain_console,
     taken_off,
+    tell_letters,
 )
 from reports.crew_sheets import PDF_NAME
 from reports.drawing_dxf import has_dxf
@@ -56,6 +57,9 @@ def sheets(
             drawn = sum(path.suffix == ".svg" for path in paths)
             console = plain_console()
             console.print(f"Crew sheets: {folder / PDF_NAME}, {plural(drawn, 'elevation')} beside it", soft_wrap=True)
+            tell_letters(
+                console, (text for row in result.results for text in (row.wall.name, row.wall.storey)), PDF_NAME
+            )
             if not has_dxf():
                 console.print("Elevations are SVG only; for DXF too, install the package ezdxf: pip install ezdxf")
     if result.results and all(row.status is Status.FAILED for row in result.results):

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from reports.sheet_files import SHEET_TABLES
+from tests.ifc_builder import Builder
 
 ROOT = Path(__file__).resolve().parents[2]
 STEEL = ROOT / "sample_models" / "steel_wall.ifc"
@@ -92,6 +93,16 @@ def test_where_the_dxf_library_is_missing_one_line_says_so(tmp_path):
         "Elevations are SVG only; for DXF too, install the package ezdxf: pip install ezdxf"
     ]
     assert {path.suffix for path in (tmp_path / "out" / "elevations").iterdir()} == {".svg"}
+
+
+def test_names_in_letters_that_the_font_has_not_are_told(tmp_path):
+    model = Builder()
+    model.frame(model.wall("外壁", body=False))
+    path = model.save(tmp_path / "m.ifc")
+    process = bayfill("sheets", path, "--out", tmp_path / "out", cwd=tmp_path)
+    assert process.returncode == 0, process.stderr
+    assert "needs a font of this machine for the letters of '外壁': look" in process.stdout
+    assert "needs a font" not in bayfill("sheets", STEEL, "--out", tmp_path / "steel", cwd=tmp_path).stdout
 
 
 def test_a_folder_of_somebody_else_is_refused_before_the_work_begins(tmp_path):
