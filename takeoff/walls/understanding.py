@@ -30,6 +30,7 @@ from takeoff.walls.measured import (
     measured_in,
     measured_wall,
 )
+from takeoff.walls.out_of_line import along_its_frame
 from takeoff.walls.sides import Sides, fill_side, sides_of
 from takeoff.walls.slots import FEWEST_MEMBERS, Slot, from_fill_side, openings_by_slot, slots_of, spaces_between
 from takeoff.walls.stud_layers import (
@@ -67,7 +68,9 @@ def understand(wall: ModelWall, site: Site) -> Wall:
     bent = None if rule.leave_out else bent_wall(wall, float(measured.box[1, 1] - measured.box[0, 1]))
     if bent is not None:
         return _bent(measured, bent, site)
-    return _of_measured(measured, site)
+    measured, told = along_its_frame(measured, site)
+    found = _of_measured(measured, site)
+    return replace(found, findings=(*told, *found.findings)) if told else found
 
 
 def _of_measured(measured: Measured, site: Site, made: int = 0) -> Wall:
