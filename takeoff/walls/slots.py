@@ -22,6 +22,9 @@ from takeoff.walls.measured import Measured
 
 FEWEST_MEMBERS = 3
 """A frame has at least two uprights and something across them."""
+_BOARD = 0.03
+"""m; rows of members no farther apart than this may have a board between them that nobody modelled (common practice,
+no published source)."""
 _SAME_DEPTH = 0.002
 """m; studs and their layer are one depth within this: models round both to a millimetre."""
 
@@ -54,9 +57,8 @@ def slots_of(measured: Measured, places: LayerPlaces, framing: list[Mesh]) -> tu
     if not numbers:
         # Nothing says which layer the studs are in: the members do, and any layers lie before or behind them.
         slots = _framed(measured, framing)
-        return [replace(slot, number=_layer_at(places, (slot.low + slot.high) / 2.0)) for slot in slots], (
-            _parts_told(measured.wall, slots)
-        )
+        told = [*_parts_told(measured.wall, slots), *_rows_told(measured.wall, slots, framing)]
+        return [replace(slot, number=_layer_at(places, (slot.low + slot.high) / 2.0)) for slot in slots], told
     slots, findings = [], []
     for number in numbers:
         layer = places.layers[number]
@@ -83,6 +85,29 @@ def _framed(measured: Measured, framing: list[Mesh]) -> list[Slot]:
         if parts:
             return [Slot(part.low, part.high, None, part.outline) for part in parts]
     return [Slot(*depth_of_frame(framing), None)]
+
+
+def _rows_told(wall: ModelWall, slots: Sequence[Slot], framing: Sequence[Mesh]) -> list[Finding]:
+    """A finding where a stud layer holds rows of members that nothing joins across it: nobody says what parts them."""
+    found: list[Finding] = []
+    for slot in slots:
+        ranges = sorted(depth_range(mesh) for mesh in framing)
+        inside = [(low, high) for low, high in ranges if high > slot.low and low < slot.high]
+        reached, widest = slot.low, 0.0
+        for low, high in inside:
+            widest = max(widest, low - reached)
+            reached = max(reached, high)
+        if widest > _SAME_DEPTH:
+            found.append(
+                Finding(
+                    "rows-taken-as-one", Severity.WARNING if widest <= _BOARD else Severity.INFO,
+                    f"{wall.name or wall.global_id} has rows of members {widest:.3f} m apart across the wall, and no "
+                    "layer says where its studs are: they were taken for one cavity "
+                    f"{slot.high - slot.low:.3f} m deep, open between them. If a board parts them, give the wall its layers.",
+                    wall.global_id, wall.global_id, wall.ifc_class, wall.name, measured=widest, unit="m",
+                )
+            )  # fmt: skip
+    return found
 
 
 def _stated_slot(measured: Measured, places: LayerPlaces, rule: WallRule) -> Slot:

@@ -142,6 +142,20 @@ def test_a_frame_of_level_girts_says_why_it_is_no_frame():
     assert "its 2 uprights stand 3.60 m apart on average" in result.reason
 
 
+@pytest.mark.parametrize(("apart", "severity"), [(0.015, Severity.WARNING), (0.06, Severity.INFO), (0.0, None)])
+def test_two_rows_of_members_that_nothing_joins_are_told(apart, severity):
+    def row(name, near, far):
+        plates = [part(f"{name}{z}", (0.0, near, z, 2.4, far, z + 0.04)) for z in (0.0, HEIGHT - 0.04)]
+        studs = [part(f"{name}-{x}", (x, near, 0.04, x + 0.04, far, HEIGHT - 0.04)) for x in (0.0, 0.6, 1.2, 1.8, 2.36)]
+        return [*plates, *studs]
+
+    parts = (*row("A", 0.0, 0.09), *row("B", 0.09 + apart, 0.18 + apart))
+    result = only(run(wall(layers=None, body=(), parts=parts)))
+    told = [one for one in result.wall.findings if one.code == "rows-taken-as-one"]
+    assert [one.severity for one in told] == ([] if severity is None else [severity])
+    assert [one.measured for one in told] == pytest.approx([] if severity is None else [apart])
+
+
 def test_a_laid_out_frame_leaves_room_for_what_the_model_puts_in_the_wall():
     pipe = part("PIPE", (0.5, 0.06, 0.0, 0.55, 0.11, HEIGHT), ifc_class="IfcPipeSegment", wall_id="")
     bare, piped = only(run(wall())).layers[0], only(run(wall(), loose_parts=(pipe,))).layers[0]
