@@ -103,7 +103,8 @@ def _rows_told(wall: ModelWall, slots: Sequence[Slot], framing: Sequence[Mesh]) 
                     "rows-taken-as-one", Severity.WARNING if widest <= _BOARD else Severity.INFO,
                     f"{wall.name or wall.global_id} has rows of members {widest:.3f} m apart across the wall, and no "
                     "layer says where its studs are: they were taken for one cavity "
-                    f"{slot.high - slot.low:.3f} m deep, open between them. If a board parts them, give the wall its layers.",
+                    f"{slot.high - slot.low:.3f} m deep, open between them. If a board parts them, give the wall its "
+                    "layers.",
                     wall.global_id, wall.global_id, wall.ifc_class, wall.name, measured=widest, unit="m",
                 )
             )  # fmt: skip
