@@ -54,6 +54,7 @@ from takeoff.shares import in_shares
 from takeoff.wall_faults import WALL_FAULTS, failed, fault_text, not_taken_off
 from takeoff.walls import (
     Site,
+    each_place_once,
     filling_outline,
     lies_in_gap,
     notch_findings,
@@ -145,10 +146,12 @@ def _with_body(wall: Wall, source: ModelWall) -> Wall:
 def _joined(walls: tuple[Wall, ...], model: Model) -> tuple[tuple[Wall, ...], Mapping[str, tuple[Junction, ...]]]:
     """The walls with their junctions, none of their stud layers reaching into another wall's."""
     try:
-        junctions = find_junctions(walls, model.connections)
-        apart = without_overlaps(walls, junctions)
-        if any(new.stud_layers != old.stud_layers for new, old in zip(apart, walls, strict=True)):
+        once = each_place_once(walls)
+        junctions = find_junctions(once, model.connections)
+        apart = without_overlaps(once, junctions)
+        if any(new.stud_layers != old.stud_layers for new, old in zip(apart, once, strict=True)):
             junctions = find_junctions(apart, model.connections)
+        apart = tuple(map(_with_body, apart, model.walls))
     except WALL_FAULTS as fault:
         # Nothing joins then, but no wall is lost over it.
         told = Finding(

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon, affinity
+from shapely import MultiPolygon, Polygon, affinity
 
 from geometry.clipping import clipped
 from geometry.cylinders import Developed
@@ -39,6 +39,10 @@ _SNAP = 1e-6
 """m; depths of one face agree within this after tessellation and turning."""
 _ROUNDING = 1e-9
 """m; what tessellation and turning leave of a zero."""
+_LOOKS = 7
+"""Depths at which a part of another wall is held against a body that is no prism."""
+_LEAST_SHARED = 1e-6
+"""m2; a part that shares less of the elevation only touches it."""
 
 
 def final_axes(raw: LocalAxes, slot: Slot, side: int, solids: Iterable[Solid]) -> LocalAxes:
@@ -130,6 +134,29 @@ def parts_in(parts: Iterable[ModelPart], axes: LocalAxes, box: NDArray[np.float6
 
 def _shares_space(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
     return bool((np.minimum(one[1], other[1]) - np.maximum(one[0], other[0]) > 1e-4).all())
+
+
+def reaching_in(
+    parts: tuple[ModelPart, ...], outline: Solid, elevation: Polygon | MultiPolygon, wall_id: str
+) -> tuple[ModelPart, ...]:
+    """Parts without those of other walls that only stand beside the layer: in a notch, over a rake, past a mitre."""
+    return tuple(
+        part
+        for part in parts
+        if part.wall_id in ("", wall_id) or any(_shares(solid, outline, elevation) for solid in part.solids)
+    )
+
+
+def _shares(solid: Mesh, outline: Solid, elevation: Polygon | MultiPolygon) -> bool:
+    """Whether a solid shares elevation with a stud layer; at one depth, where its body changes with the depth."""
+    if silhouette(solid).intersection(elevation).area <= _LEAST_SHARED:
+        return False
+    if isinstance(outline, Prism):
+        return True
+    (near, far), (own_near, own_far) = depth_range(solid), depth_range(outline)
+    near, far = max(near, own_near), min(far, own_far)
+    depths = np.linspace(near, far, _LOOKS + 2)[1:-1].tolist()
+    return any(section(solid, y).intersection(section(outline, y)).area > _LEAST_SHARED for y in depths)
 
 
 def frame_outline_solid(parts: Sequence[ModelPart], depth: float) -> Solid | None:

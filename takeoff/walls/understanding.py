@@ -8,10 +8,9 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
 
 from geometry.frames import LocalAxes
-from geometry.solids import Mesh, Prism, Solid, bounds, depth_range, moved, section, silhouette
+from geometry.solids import Mesh, Solid, bounds, moved, silhouette
 from takeoff.job import insulate_decision, overrides_for
 from takeoff.model import Cylinder, Finding, Layer, ModelPart, ModelWall, Status, StudLayer, Wall
 from takeoff.wall_rules import WallRule
@@ -40,15 +39,12 @@ from takeoff.walls.stud_layers import (
     layers_in,
     part_outline,
     parts_in,
+    reaching_in,
 )
 from takeoff.walls.wall_openings import Reach, openings_in
 
 _ROUNDING = 1e-9
 """m; what tessellation and turning leave of a zero."""
-_LOOKS = 7
-"""Depths at which a part of another wall is held against a body that is no prism."""
-_LEAST_SHARED = 1e-6
-"""m2; a part that shares less of the elevation only touches it."""
 
 
 def understand(wall: ModelWall, site: Site) -> Wall:
@@ -151,7 +147,7 @@ def _stud_layer(
     axes, own, outline = _zeroed(axes, own, outline)
     elevation = silhouette(outline)
     parts = parts_in((*measured.parts, *measured.loose), axes, _box_of(outline, depth))
-    parts = _reaching_in(parts, outline, elevation, wall.global_id)
+    parts = reaching_in(parts, outline, elevation, wall.global_id)
     openings, notes = openings_in(wall, axes, Reach(depth, *body, elevation.bounds), own)
     key = wall.global_id if made == 0 else f"{wall.global_id}#{made + 1}"
     whole = restored(outline, openings, depth)
@@ -171,29 +167,6 @@ def _stud_layer(
     )
     filled = whole.area + sum(hole.outline.area for hole in holes)
     return layer, [*chosen.findings, *notes], (measured.area if wall.body else elevation.area) + filled
-
-
-def _reaching_in(
-    parts: tuple[ModelPart, ...], outline: Solid, elevation: Polygon | MultiPolygon, wall_id: str
-) -> tuple[ModelPart, ...]:
-    """Parts without those of other walls that only stand beside the layer: in a notch, over a rake, past a mitre."""
-    return tuple(
-        part
-        for part in parts
-        if part.wall_id in ("", wall_id) or any(_shares(solid, outline, elevation) for solid in part.solids)
-    )
-
-
-def _shares(solid: Mesh, outline: Solid, elevation: Polygon | MultiPolygon) -> bool:
-    """Whether a solid shares elevation with a stud layer; at one depth, where its body changes with the depth."""
-    if silhouette(solid).intersection(elevation).area <= _LEAST_SHARED:
-        return False
-    if isinstance(outline, Prism):
-        return True
-    (near, far), (own_near, own_far) = depth_range(solid), depth_range(outline)
-    near, far = max(near, own_near), min(far, own_far)
-    depths = np.linspace(near, far, _LOOKS + 2)[1:-1].tolist()
-    return any(section(solid, y).intersection(section(outline, y)).area > _LEAST_SHARED for y in depths)
 
 
 def _zeroed(

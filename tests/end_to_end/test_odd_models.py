@@ -720,14 +720,18 @@ def test_no_stud_of_the_layout_stands_in_a_three_stud_corner(run):
     assert sum(one.volume for one in beyond) == pytest.approx(pocket * free * STUDS, rel=1e-6)
 
 
-def test_a_wall_given_twice_is_told(run):
+def test_a_wall_given_twice_is_counted_once_and_told(run):
     model = Builder()
     plain(model, "A")
     plain(model, "A again")
     result = run(model)
     assert codes(result) == ["walls-in-one-place"]
-    for row in result.results:
-        is_plain(row.layers[0])
+    first, again = result.results
+    is_plain(first.layers[0])
+    assert (again.status, again.layers) == (Status.LEFT_OUT, ())
+    assert "its studs would stand where those of wall A" in again.reason
+    # It can still be shown, as other walls that are left out.
+    assert again.wall.body
 
 
 def test_a_wall_that_holds_its_own_core_as_a_wall_is_one_wall(run):

@@ -1,4 +1,4 @@
-"""Walls drawn into each other: what two claim is counted once."""
+"""Walls that are drawn into each other where they meet: what two claim is counted once."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import shapely
 
 from geometry.solids import Prism, bounds
 from takeoff.framing.junctions import find_junctions
-from takeoff.model import Layer, LayerRole, Wall
+from takeoff.model import Layer, LayerRole, ModelPart, Status, Wall
 from takeoff.walls.overlaps import without_overlaps
 from tests.frame_builder import part
 from tests.layout_builder import opening, stud_layer, wall_of
@@ -91,32 +91,48 @@ def test_a_millimetre_of_overlap_is_rounding():
     assert apart(LONG, butt) == (LONG, butt)
 
 
-def test_a_frame_that_is_drawn_is_not_cut():
-    framed = straight("B", 3.0, (4.0, 0.0), 90.0, parts=(part("STUD", Prism(shapely.box(0, 0, 0.04, 2.4), 0, DEPTH)),))
+def drawn_frame(*x_of_studs: float) -> tuple[ModelPart, ...]:
+    """Studs of wall B, 40 mm wide, and a plate over them."""
+    studs = [Prism(shapely.box(x, 0.0, x + 0.04, 2.36), 0.0, DEPTH) for x in x_of_studs]
+    plate = Prism(shapely.box(x_of_studs[0], 2.36, x_of_studs[-1] + 0.04, 2.4), 0.0, DEPTH)
+    return tuple(part(f"P{number}", solid, wall_id="B") for number, solid in enumerate([*studs, plate]))
+
+
+def test_a_frame_that_is_drawn_into_the_corner_is_not_cut():
+    framed = straight("B", 3.0, (4.0, 0.0), 90.0, parts=drawn_frame(0.0, 0.6, 1.2, 1.8, 2.4, 2.96))
     assert apart(LONG, framed)[1] is framed
 
 
-def test_two_walls_in_one_place_are_both_kept_and_told():
-    again = straight("A2", 4.0, (0.0, 0.0))
-    first, second = apart(LONG, again)
+def test_the_body_of_a_wall_is_cut_where_its_drawn_frame_ends_before_the_corner():
+    framed = straight("B", 3.0, (4.0, 0.0), 90.0, parts=drawn_frame(DEPTH, 0.6, 1.2, 1.8, 2.4, 2.96))
+    assert lengths(LONG, framed) == pytest.approx([4.0, 3.0 - DEPTH])
+
+
+def test_a_pipe_in_a_wall_is_no_frame_that_keeps_its_place():
+    pipe = part("PIPE", Prism(shapely.box(0.05, 1.0, 2.0, 1.05), 0.04, 0.09), ifc_class="IfcPipeSegment", wall_id="")
+    assert lengths(LONG, straight("B", 3.0, (4.0, 0.0), 90.0, parts=(pipe,))) == pytest.approx([4.0, 3.0 - DEPTH])
+
+
+def test_what_ends_in_the_masonry_behind_the_other_walls_studs_is_cut_off():
+    """A furred masonry wall, 0.2 m of block behind its studs; B runs through the studs and ends inside the block."""
+    layers = (
+        Layer("studs", "", DEPTH, LayerRole.STUD, "", 0.0, DEPTH),
+        Layer("block", "", 0.2, LayerRole.OTHER, "", DEPTH, DEPTH + 0.2),
+    )
+    furred = straight("A", 4.0, (0.0, 0.0), layers=layers)
+    ends_inside = straight("B", 3.0, (2.0, -3.0 + DEPTH + 0.15), 90.0)
+    assert lengths(furred, ends_inside) == pytest.approx([4.0, 3.0 - 0.15 - DEPTH])
+    runs_past = straight("B", 3.0, (2.0, -2.0), 90.0)
+    areas = [layer.outline.outline.area for wall in apart(furred, runs_past) for layer in wall.stud_layers]
+    assert areas == pytest.approx([4.0 * 2.4, (3.0 - DEPTH) * 2.4])
+
+
+def test_a_wall_that_lies_in_the_corner_of_another_has_no_studs_of_its_own():
+    stub = straight("S", DEPTH + 0.02, (4.0, 0.0), 90.0)
+    first, second = apart(LONG, stub)
     assert first is LONG
-    assert second.stud_layers == again.stud_layers
-    (finding,) = second.findings
-    assert (finding.code, finding.measured) == ("walls-in-one-place", pytest.approx(1.0))
-
-
-def test_walls_in_line_that_share_a_part_are_told_how_much():
-    (finding,) = apart(LONG, straight("B", 2.0, (3.5, 0.0)))[1].findings
-    assert finding.measured == pytest.approx(0.25)
-    assert codes(LONG, straight("B", 2.0, (4.0, 0.0))) == [[], []]
-
-
-def test_the_notch_of_a_wall_is_not_taken_for_wall():
-    notched = straight("N", 4.0, (0.0, 0.0))
-    (layer,) = notched.stud_layers
-    outline = Prism(shapely.box(0, 0, 4, 2.4).difference(shapely.box(1, 0, 3, 2.4)), 0.0, DEPTH)
-    notched = wall_of(replace(layer, outline=outline))
-    assert codes(notched, straight("F", 2.0, (1.0, 0.0))) == [[], []]
+    assert (second.status, second.stud_layers) == (Status.LEFT_OUT, ())
+    assert second.reason.startswith("its studs would stand where those of wall A do")
 
 
 def test_walls_drawn_into_each_other_at_an_angle_are_told_how_much_both_claim() -> None:
