@@ -30,7 +30,7 @@ from takeoff.tables import FINDINGS, FilledTable
 from takeoff.totals import cavity_groups, totals
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, stud_layers_of
 
-SCHEMA_VERSION = "1.4"
+SCHEMA_VERSION = "1.5"
 """Grows in the first number when a reader of the old form would misread the new one, else in the second."""
 
 OPENING_LINES = '{\n"program": "bayfill",\n'

@@ -281,6 +281,18 @@ class Severity(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Spot:
+    """Where to look at a finding."""
+
+    storey: str
+    """Name of the storey; empty where there is none."""
+    point: tuple[float, float, float] | None
+    """m, world: the middle of what the finding is about; None where it has no place."""
+    look_at: str
+    """What stands there, and from which side to see it."""
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """A flaw or a decision worth the estimator's eye. Findings are returned, never printed or raised."""
 
@@ -298,6 +310,8 @@ class Finding:
     unit: str = ""
     place: tuple[float, float, float] | None = None
     """m, world: where to look; None where the element itself is the place."""
+    spot: Spot | None = field(default=None, compare=False)
+    """Looked up once everything is gathered (`takeoff/finding_places.py`); it makes no finding another one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from takeoff.columns import frame
 from takeoff.fill import FillPlan
 from takeoff.fill_order import Preparation
 from takeoff.fill_results import PlannedWall, plan_of, plans_by_walls
+from takeoff.finding_places import located
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.labour_days import work_plan
@@ -165,7 +166,7 @@ def gathered(model: Model, walls: Sequence[PlannedWall], job: Job, assumptions: 
         length_unit=model.length_unit,
         length_unit_m=model.length_unit_m,
         results=results,
-        findings=(*all_findings(model.findings, results), *told),
+        findings=located((*all_findings(model.findings, results), *told), model, results),
         assumptions=tuple(assumptions),
         job=job,
         fill=plan,

@@ -30,8 +30,19 @@ FINDINGS: Table[Finding] = Table(
         number("measured", "", "measured value, in the unit of the row", lambda f: f.measured),
         number("limit", "", "limit it was held against", lambda f: f.limit),
         text("unit", "unit of both", lambda f: f.unit),
+        text("storey", "storey of the wall or room", lambda f: "" if f.spot is None else f.spot.storey),
+        number("x_m", "m", "where to look, in the model's own world axes", lambda f: _coordinate(f, 0)),
+        number("y_m", "m", "the same, y", lambda f: _coordinate(f, 1)),
+        number("z_m", "m", "the same, z upwards", lambda f: _coordinate(f, 2)),
+        text("look_at", "what stands there, from which side", lambda f: "" if f.spot is None else f.spot.look_at),
     ),
 )
+
+
+def _coordinate(finding: Finding, axis: int) -> float | None:
+    if finding.spot is None or finding.spot.point is None:
+        return None
+    return finding.spot.point[axis]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,6 +17,8 @@ from takeoff.walls.wall_axes import raw_axes
 
 LEAST_INSULATION = 0.02
 """m; an insulating layer thinner than this does not make a wall insulated. Own rule."""
+_ELSEWHERE = frozenset({"walls-in-one-place", "walls-overlap"})
+"""Codes of a wall whose studs stand in another wall, where they are counted: if it has none left, it is drawn twice."""
 
 
 def insulation_findings(
@@ -44,6 +46,8 @@ def _bare(result: WallTakeoff, source: ModelWall, parts: Sequence[WallPart], job
     if any(part.insulated > 0.0 for part in parts) or source.only_groups:
         return
     if wall.ifc_class == "IfcCurtainWall" or source.predefined_type == "CURTAIN_WALL":
+        return
+    if not result.layers and any(finding.code in _ELSEWHERE for finding in wall.findings):
         return
     named = insulating_layers(source)
     if named:

@@ -9,6 +9,7 @@ from takeoff.envelope.groups import AreaGroup, area_groups
 from takeoff.envelope.settings import target_of
 from takeoff.envelope.tables import WallValue, wall_values
 from takeoff.envelope.walls import Envelope, envelope_of, once_each
+from takeoff.finding_places import located
 from takeoff.model import Finding, Model, Severity
 from takeoff.plans.comparison import Agreement, Comparison
 from takeoff.plans.declared_areas import DeclaredArea
@@ -98,7 +99,7 @@ def check_plans(
         values=values,
         groups=area_groups(envelope, target),
         comparisons=tuple(comparisons),
-        findings=tuple(findings),
+        findings=located(findings, model, results),
         declared_name=declared_name if declared else "",
     )
 

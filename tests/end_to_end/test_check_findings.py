@@ -152,11 +152,14 @@ def test_a_wall_that_is_drawn_twice_is_told_once(tmp_path: Path) -> None:
 
 def test_framed_walls_in_one_place_are_not_told_by_two_codes(tmp_path: Path) -> None:
     model = Builder()
-    model.wall("First", layers=FRAMED, thickness=THICK)
-    model.wall("Second", layers=FRAMED, thickness=THICK)
+    for name in ("First", "Second"):
+        wall = model.wall(name, layers=FRAMED, thickness=THICK)
+        model.properties(wall, "Pset_WallCommon", {"IsExternal": model.value("IfcBoolean", True)})
     check = checked(model, tmp_path)
     assert len(found(check, "walls-in-one-place")) == 1
     assert not found(check, "wall-drawn-twice")
+    # The second has no studs of its own left, but the place is filled.
+    assert not found(check, "outside-wall-not-insulated")
     assert [finding.code for finding in check.to_look_at if finding.code == "walls-in-one-place"]
 
 
