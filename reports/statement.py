@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from reports.crew_pages import PAPERS, PaperName
@@ -20,6 +21,9 @@ STATEMENT_NAME = "statement.pdf"
 PAGES = 2
 _SHARES = (0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 1.0)
 """How much of the usual rows may be shown; the most that two pages hold is."""
+
+_WORTH = 0.6
+"""Share of the rows that have to stay where long names wrap instead of losing their middle."""
 
 
 class StatementError(TakeoffError):
@@ -38,11 +42,27 @@ def statement_pdf(model: Model, check: PlanCheck, paper: PaperName = "a4") -> by
 
 
 def _fitting(model: Model, check: PlanCheck, paper: PaperName) -> dict[str, object]:
-    """The texts with as many rows as each of the two pages holds."""
-    least = Room().scaled(0.0)
-    first = _largest(lambda share: _fits(model, check, paper, (share, least)))
-    second = _largest(lambda share: _fits(model, check, paper, (first, Room().scaled(share))))
-    return _data(model, check, paper, (first, Room().scaled(second)))
+    """The texts with as many rows as each of the two pages holds; long names wrap where that costs few of them."""
+
+    def fits(first: Room, second: Room) -> bool:
+        return _page_count(_data(model, check, paper, first, second)) <= PAGES
+
+    least = _room(0.0)
+    first = _roomiest(lambda room: fits(room, least))
+    second = _roomiest(lambda room: fits(first, room))
+    return _data(model, check, paper, first, second)
+
+
+def _roomiest(fits: Callable[[Room], bool]) -> Room:
+    """The room with the most rows that fits, with whole names where these cost few of them."""
+    most = _largest(lambda share: fits(_room(share)))
+    whole = _largest(lambda share: fits(_room(share, whole_names=True)))
+    names = whole >= _WORTH * most and fits(_room(whole, whole_names=True))
+    return _room(whole if names else most, whole_names=names)
+
+
+def _room(share: float, *, whole_names: bool = False) -> Room:
+    return replace(Room().scaled(share), whole_names=whole_names)
 
 
 def _largest(fits: Callable[[float], bool]) -> float:
@@ -56,13 +76,9 @@ def _largest(fits: Callable[[float], bool]) -> float:
     return _SHARES[low] if low >= 0 else 0.0
 
 
-def _fits(model: Model, check: PlanCheck, paper: PaperName, rooms: tuple[float, Room]) -> bool:
-    return _page_count(_data(model, check, paper, rooms)) <= PAGES
-
-
-def _data(model: Model, check: PlanCheck, paper: PaperName, rooms: tuple[float, Room]) -> dict[str, object]:
-    """rooms: share of the usual rows of the first page, and the room of the second."""
-    texts = {**first_page(check, Room().scaled(rooms[0])), **second_page(model, check, rooms[1])}
+def _data(model: Model, check: PlanCheck, paper: PaperName, first: Room, second: Room) -> dict[str, object]:
+    """first, second: the rooms of the two pages."""
+    texts = {**first_page(check, first), **second_page(model, check, second)}
     return {**{name: raised(each) if name not in NAMES else each for name, each in texts.items()},
             "paper": PAPERS[paper]}  # fmt: skip
 

@@ -13,7 +13,6 @@ from reports.statement_words import (
     cut,
     figure,
     more,
-    name_cut,
     unbroken,
 )
 from takeoff.envelope.settings import fill_of, grade_of
@@ -21,6 +20,7 @@ from takeoff.envelope.stack import FramingFacts
 from takeoff.model import Finding, Model
 from takeoff.plans.comparison import Agreement, Comparison
 from takeoff.plans.plan_check import PlanCheck
+from takeoff.plurals import plural
 from takeoff.units import UnitSystem, format_resistance
 
 
@@ -28,9 +28,9 @@ def second_page(model: Model, check: PlanCheck, room: Room) -> dict[str, object]
     """What the template shows of the comparisons, the findings and what it all rests on, as it takes it."""
     system = check.takeoff.job.report.units
     return {
-        "declared": _declared(check, room.lines, system),
+        "declared": _declared(check, room, system),
         "claims": _claims(check, room.claims),
-        "findings": _findings(check, room.findings, system),
+        "findings": _findings(check, room, system),
         "counts": _counts(check),
         "notes": _few_notes(_notes(model, check, system), room.notes),
         "no_certificate": NO_CERTIFICATE,
@@ -41,34 +41,34 @@ def counts_words(check: PlanCheck) -> str:
     """How many comparisons came out how."""
     words = {Agreement.AGREES: "agree", Agreement.DIFFERS: "differ", Agreement.NOT_COMPARED: "could not be compared"}
     counts = ", ".join(f"{check.count(each)} {word}" for each, word in words.items())
-    return f"{len(check.comparisons)} comparisons: {counts}"
+    return f"{plural(len(check.comparisons), 'comparison')}: {counts}"
 
 
 def _counts(check: PlanCheck) -> str:
     return f"{counts_words(check)}. Each stands in plan_check.csv."
 
 
-def _declared(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, object]:
+def _declared(check: PlanCheck, room: Room, system: UnitSystem) -> dict[str, object]:
     """Lines of the declared areas: those that differ first, then in the order of the file."""
     rows = [row for row in check.comparisons if row.line is not None or row.source == check.declared_name]
     rows = [row for row in rows if check.declared_name]
     rows.sort(key=lambda row: row.agreement is not Agreement.DIFFERS)
     return {
         "file": cut(check.declared_name, 60),
-        "rows": [_declared_row(row, system) for row in rows[:most]],
-        "more": more(rows[most:], "comparisons", "plan_check.csv"),
+        "rows": [_declared_row(row, room, system) for row in rows[: room.lines]],
+        "more": more(rows[room.lines :], "comparisons", "plan_check.csv"),
     }
 
 
-def _declared_row(row: Comparison, system: UnitSystem) -> list[str]:
+def _declared_row(row: Comparison, room: Room, system: UnitSystem) -> list[str]:
     return [
         "" if row.line is None else str(row.line),
-        cut(row.scope, 42),
+        room.named(row.scope, 42),
         row.subject,
         unbroken(figure(row.declared, row.unit, system)) or "nothing",
         unbroken(figure(row.found, row.unit, system)),
         AGREEMENTS[row.agreement],
-        cut(row.reason, LONGEST_REASON),
+        room.told(row.reason, LONGEST_REASON),
     ]
 
 
@@ -89,25 +89,25 @@ def _claims(check: PlanCheck, most: int) -> dict[str, object]:
     return {"rows": rows[:most], "more": more(rows[most:], "sources", "plan_check.csv")}
 
 
-def _findings(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, object]:
+def _findings(check: PlanCheck, room: Room, system: UnitSystem) -> dict[str, object]:
     """What to look at, worst first, findings of one code together."""
     groups: dict[str, list[Finding]] = {}
     for finding in check.to_look_at:
         groups.setdefault(finding.code, []).append(finding)
     walls = {result.wall.wall_id: result.wall.name for result in check.takeoff.results}
-    rows = [_finding_row(group, walls, system) for group in groups.values()]
-    return {"rows": rows[:most], "more": more(rows[most:], "kinds of finding", "findings.csv")}
+    rows = [_finding_row(group, walls, room, system) for group in groups.values()]
+    return {"rows": rows[: room.findings], "more": more(rows[room.findings :], "kinds of finding", "findings.csv")}
 
 
-def _finding_row(group: Sequence[Finding], walls: Mapping[str, str], system: UnitSystem) -> list[str]:
+def _finding_row(group: Sequence[Finding], walls: Mapping[str, str], room: Room, system: UnitSystem) -> list[str]:
     first = group[0]
-    words = first.code.replace("-", " ")
+    words = first.code.replace("-", " ").replace("u value", "U-value")
     count = f" ({len(group)})" if len(group) > 1 else ""
     measured = figure(first.measured, first.unit, system)
     limit = figure(first.limit, first.unit, system)
     numbers = f"{unbroken(measured)} against {unbroken(limit)}" if measured and limit else unbroken(measured)
     name = first.element_name or walls.get(first.wall_id, "") or first.element_id
-    return [words + count, name_cut(name, 40), numbers, cut(first.message, 400)]
+    return [words + count, room.named(name, 40), numbers, cut(first.message, 400)]
 
 
 # ---------------------------------------------------------------- what it rests on
@@ -157,5 +157,7 @@ def _notes(model: Model, check: PlanCheck, system: UnitSystem) -> list[str]:
     if any(part.heat.steel for part in check.envelope.parts):
         notes.append("Of steel studs the framing fraction counts the metal only; their U-values follow stud spacing.")
     reasons = Counter(part.heat.reason for part in check.envelope.parts if part.governing is None)
-    notes += [f"No U-value for {count} lengths of wall: {cut(reason, 320)}" for reason, count in reasons.items()]
+    notes += [
+        f"No U-value for {plural(count, 'length')} of wall: {cut(reason, 320)}" for reason, count in reasons.items()
+    ]
     return notes

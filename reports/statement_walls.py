@@ -10,7 +10,8 @@ from takeoff.envelope.groups import AreaGroup, building
 from takeoff.envelope.walls import WallPart
 from takeoff.model import Status
 from takeoff.plans.plan_check import PlanCheck
-from takeoff.thermal import LayerResistance, TransmittanceMethod, Verdict
+from takeoff.plurals import plural
+from takeoff.thermal import CHECK_LOCALLY, LayerResistance, OptionVerdict, TransmittanceMethod, Verdict
 from takeoff.totals import outcomes
 from takeoff.units import (
     UnitSystem,
@@ -31,6 +32,8 @@ METHODS = {
     TransmittanceMethod.MODIFIED_ZONE: "modified zone",
 }
 """Methods in a column's width; the full names stand below the table."""
+MOST_OPTION_WORDS, MOST_OPTION_TYPES = 4, 2
+"""Different outcomes against R-value options that are told, and wall types named with each."""
 
 
 def first_page(check: PlanCheck, room: Room) -> dict[str, object]:
@@ -41,13 +44,13 @@ def first_page(check: PlanCheck, room: Room) -> dict[str, object]:
         "project": cut(takeoff.project_name or takeoff.model_name, 90),
         "model": cut(takeoff.model_name, 90),
         "facts": statement_facts(check, system),
-        "types": _group_rows(check, "wall_type", room.types, system),
-        "sides": _side_rows(check, "orientation", room.sides, system),
-        "storeys": _side_rows(check, "storey", room.storeys, system),
-        "rooms": _side_rows(check, "room", room.rooms, system),
-        "methods": _methods(check),
-        "build_up": _build_up(check, room.layers, system),
-        "aside": _aside(check, room.aside, system),
+        "types": _group_rows(check, "wall_type", room, system),
+        "sides": _side_rows(check, "orientation", room, room.sides, system),
+        "storeys": _side_rows(check, "storey", room, room.storeys, system),
+        "rooms": _side_rows(check, "room", room, room.rooms, system),
+        "methods": [*_methods(check), *_option_words(check, room, system)],
+        "build_up": _build_up(check, room, system),
+        "aside": _aside(check, room, system),
         "first": FIRST,
     }
 
@@ -104,23 +107,23 @@ def _verdict_words(verdict: Verdict | None, system: UnitSystem) -> str:
     return f"{word}, margin {100 * verdict.margin_share:+.0f} %"
 
 
-def _group_rows(check: PlanCheck, grouped_by: str, most: int, system: UnitSystem) -> dict[str, object]:
+def _group_rows(check: PlanCheck, grouped_by: str, room: Room, system: UnitSystem) -> dict[str, object]:
     """Rows of wall types, outside walls first, the largest first; what does not fit is counted."""
     rows = [row for row in check.groups if row.grouped_by == grouped_by]
     rows.sort(key=lambda row: (not row.external, -row.sums.net))
     return {
         "unit": format_transmittance(1.0, system).split(" ", 1)[1],
-        "rows": [_group_row(row, check, system) for row in rows[:most]],
-        "more": more(rows[most:], "wall types", "area_groups.csv"),
+        "rows": [_group_row(row, check, room, system) for row in rows[: room.types]],
+        "more": more(rows[room.types :], "wall types", "area_groups.csv"),
     }
 
 
-def _group_row(row: AreaGroup, check: PlanCheck, system: UnitSystem) -> list[str]:
+def _group_row(row: AreaGroup, check: PlanCheck, room: Room, system: UnitSystem) -> list[str]:
     sums = row.sums
     verdict = "" if row.verdict is None else ("meets" if row.verdict.passes else "MISSES")
     margin = "" if row.verdict is None else f" {100 * row.verdict.margin_share:+.0f} %"
     return [
-        name_cut(row.name or "(no type)", 40),
+        room.named(row.name or "(no type)", 40),
         "outside" if row.external else "inside",
         str(sums.walls),
         format_area(sums.gross, system),
@@ -142,14 +145,14 @@ def _method_of(row: AreaGroup, check: PlanCheck) -> str:
     return ", ".join(sorted(used)) or "none applies"
 
 
-def _side_rows(check: PlanCheck, grouped_by: str, most: int, system: UnitSystem) -> dict[str, object]:
+def _side_rows(check: PlanCheck, grouped_by: str, room: Room, most: int, system: UnitSystem) -> dict[str, object]:
     """Short rows of outside walls only."""
     rows = [row for row in check.groups if row.grouped_by == grouped_by and row.external]
     if grouped_by == "room":
         rows.sort(key=lambda row: -row.sums.insulated)
     cells = [
         [
-            cut(row.name or f"(no {grouped_by})", 30),
+            room.named(row.name or f"(no {grouped_by})", 30),
             format_area(row.sums.insulated, system),
             _bare_u(row.sums.u, system),
         ]
@@ -168,7 +171,48 @@ def _methods(check: PlanCheck) -> list[str]:
     return list(found.values())
 
 
-def _build_up(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, object]:
+def _option_words(check: PlanCheck, room: Room, system: UnitSystem) -> list[str]:
+    """How wall types stand against the code's R-value options, which comply as a U-value does; none where there are no
+    such options."""
+    types: dict[str, list[OptionVerdict]] = {}
+    for row in check.values:
+        if row.option is not None:
+            types.setdefault(row.part.type_label, []).append(row.option)
+    if not types:
+        return []
+    alike: dict[str, list[str]] = {}
+    for name, verdicts in types.items():
+        worst = min(verdicts, key=lambda one: (one.passes, one.cavity_margin + one.continuous_margin))
+        alike.setdefault(_option_said(worst, system), []).append(room.named(name or "(no type)", 40))
+    said = [f"{_some(names)}: {words}" for words, names in list(alike.items())[:MOST_OPTION_WORDS]]
+    rest = sum(len(names) for names in list(alike.values())[MOST_OPTION_WORDS:])
+    if rest:
+        said.append(f"{plural(rest, 'more type')} in wall_values.csv")
+    source = next(iter(types.values()))[0].option.source
+    return [f"By R-value instead of U ({source}; {CHECK_LOCALLY}): {'; '.join(said)}."]
+
+
+def _option_said(verdict: OptionVerdict, system: UnitSystem) -> str:
+    """What a wall's insulation is, and how it stands against its option."""
+    option = verdict.option
+    has = _two_resistances(option.cavity + verdict.cavity_margin, option.continuous + verdict.continuous_margin, system)
+    asks = _two_resistances(option.cavity, option.continuous, system)
+    words = "meets" if verdict.passes else "MISSES all, nearest"
+    return f"{has}, {words} {option.published}, which asks for {asks}"
+
+
+def _some(names: list[str]) -> str:
+    """The first names, and how many there are beyond."""
+    rest = len(names) - MOST_OPTION_TYPES
+    return ", ".join(names[:MOST_OPTION_TYPES]) + (f" and {plural(rest, 'more type')}" if rest > 0 else "")
+
+
+def _two_resistances(cavity: float, continuous: float, system: UnitSystem) -> str:
+    """Cavity and continuous insulation, m2 K/W, in the reader's units."""
+    return f"{format_resistance(cavity, system)} in the cavity, {format_resistance(continuous, system)} past the studs"
+
+
+def _build_up(check: PlanCheck, room: Room, system: UnitSystem) -> dict[str, object]:
     """The layers of the outside wall type with the most area, with its largest wall as the example."""
     parts = [part for part in check.envelope.parts if part.wall.wall.external and part.governing is not None]
     if not parts:
@@ -189,11 +233,11 @@ def _build_up(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, obje
     rows.insert(part.heat.layers_before_studs, studs)
     films = [_film_row(film, system) for film in part.heat.films]
     rows = [*films[:1], *rows, *films[1:]]
-    name = part.wall.wall.name or part.wall.wall.wall_id
+    name = room.named(part.wall.wall.name or part.wall.wall.wall_id, 40)
     return {
-        "title": f"{name_cut(largest, 60)} (wall '{name_cut(name, 40)}', framing {_share(part.framing / part.net)})",
-        "rows": rows[:most],
-        "more": more(rows[most:], "layers", "layer_values.csv"),
+        "title": f"{room.named(largest, 60)} (wall '{name}', framing {_share(part.framing / part.net)})",
+        "rows": rows[: room.layers],
+        "more": more(rows[room.layers :], "layers", "layer_values.csv"),
         "others": _other_answers(part, system),
     }
 
@@ -230,11 +274,11 @@ def _other_answers(part: WallPart, system: UnitSystem) -> str:
     return "; ".join(words)
 
 
-def _aside(check: PlanCheck, most: int, system: UnitSystem) -> dict[str, object]:
+def _aside(check: PlanCheck, room: Room, system: UnitSystem) -> dict[str, object]:
     """Walls that were not taken off, by reason: their areas and values are in nothing above."""
     groups = outcomes(check.takeoff.results)
     rows = [
-        [str(row.count), format_area(row.area, system) if row.area > 0.0 else "unknown", cut(row.reason, 110)]
-        for row in groups[:most]
+        [str(row.count), format_area(row.area, system) if row.area > 0.0 else "unknown", room.told(row.reason, 110)]
+        for row in groups[: room.aside]
     ]
-    return {"rows": rows, "more": more(groups[most:], "reasons", "walls.csv of bayfill takeoff")}
+    return {"rows": rows, "more": more(groups[room.aside :], "reasons", "walls.csv of bayfill takeoff")}

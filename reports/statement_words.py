@@ -12,6 +12,8 @@ from takeoff.units import UnitSystem, format_area, format_length, format_resista
 AGREEMENTS = {Agreement.AGREES: "agrees", Agreement.DIFFERS: "DIFFERS", Agreement.NOT_COMPARED: "not compared"}
 LONGEST = 46
 """Characters of a name in a table."""
+WHOLE_NAME = 255
+"""Characters that a label of the standard (IfcLabel) may have, so that a whole name is never cut."""
 LONGEST_REASON = 150
 _LONGEST_WORD = 14
 """Letters of a word that any column holds."""
@@ -35,10 +37,20 @@ class Room:
     claims: int = 10
     findings: int = 16
     notes: int = 10
+    whole_names: bool = True
+    """Whether names of types and walls wrap to their end; else long ones lose their middle."""
 
     def scaled(self, share: float) -> Room:
         """The same with fewer rows where a model may have many, at least one each; the others stay."""
         return replace(self, **{name: max(1, int(getattr(self, name) * share)) for name in _MANY})
+
+    def named(self, name: str, longest: int) -> str:
+        """A name as the statement prints it. longest: characters where names are shortened."""
+        return cut(name, WHOLE_NAME) if self.whole_names else name_cut(name, longest)
+
+    def told(self, words: str, longest: int) -> str:
+        """A sentence with names in it, as the statement prints it; its end goes where it has to be shortened."""
+        return cut(words, 2 * longest if self.whole_names else longest)
 
 
 _MANY = ("types", "storeys", "rooms", "layers", "aside", "lines", "findings")

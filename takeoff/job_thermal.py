@@ -106,9 +106,9 @@ class Thermal(Section):
     climate_zone: Annotated[StrictStr, Field(max_length=LONGEST_WORD)] | None = optional_value_of(
         "5A",
         "text",
-        "Climate zone for the code minimum, 0 to 8, with the moisture letter if known. Check the edition in force "
-        "locally.",
-        "takeoff/thermal/data/code_minimums.csv, source and edition in each row",
+        "Climate zone for the code minimum, 0 to 8, with the moisture letter if known. By the model code walls of wood "
+        "comply by their insulation alone too (R-value options). Check the edition in force locally.",
+        "takeoff/thermal/data/code_minimums.csv and code_wall_options.csv, source and edition in each row",
     )
     place: Annotated[str, Field(min_length=1, max_length=LONGEST_WORD)] = value_of(
         "model code", "text", "Place whose code minimum counts, as the same table names it.", CHOICE

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from takeoff.columns import Table, count, number, text, truth
 from takeoff.envelope.assemblies import CavityHeat
 from takeoff.envelope.groups import AreaGroup, excess_of
+from takeoff.envelope.options import continuous_resistance, option_verdict
 from takeoff.envelope.walls import Envelope, WallPart
-from takeoff.thermal import LayerResistance, Target, TransmittanceMethod, Verdict, judge
+from takeoff.thermal import LayerResistance, OptionVerdict, RValueOption, Target, TransmittanceMethod, Verdict, judge
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -18,6 +19,8 @@ class WallValue:
 
     part: WallPart
     verdict: Verdict | None
+    option: OptionVerdict | None = None
+    """How its insulation alone stands against the code's R-value options, where there are any."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,9 +40,9 @@ class CavityValue:
     row: CavityHeat
 
 
-def wall_values(envelope: Envelope, target: Target | None) -> list[WallValue]:
-    """Every length of wall, judged where it is an outside wall with a U-value."""
-    return [WallValue(part, verdict_of(part, target)) for part in envelope.parts]
+def wall_values(envelope: Envelope, target: Target | None, options: Sequence[RValueOption] = ()) -> list[WallValue]:
+    """Every length of wall, judged where it is an outside wall: by its U-value, and by its insulation alone."""
+    return [WallValue(part, verdict_of(part, target), option_verdict(part, options)) for part in envelope.parts]
 
 
 def verdict_of(part: WallPart, target: Target | None) -> Verdict | None:
@@ -140,6 +143,12 @@ WALL_VALUES: Table[WallValue] = Table(
         text("notes", "what else has to be said of the U-value",
              lambda r: " ".join(r.part.governing.notes) if r.part.governing else ""),
         text("source", "source of the method", lambda r: r.part.governing.source if r.part.governing else ""),
+        number("continuous_r_m2K_W", "m2 K/W", "resistance of the insulating layers that run past the studs",
+               lambda r: continuous_resistance(r.part)),
+        text("r_option", "R-value option of the code that its insulation meets, else the nearest, as published",
+             lambda r: r.option.option.published if r.option else ""),
+        truth("meets_r_option", "true where its insulation meets that option, which complies too",
+              lambda r: r.option.passes if r.option else None),
     ),
 )  # fmt: skip
 

@@ -14,6 +14,7 @@ from takeoff.plans.comparison import Agreement, Comparison, compared, unit_slip
 from takeoff.plans.declared_areas import DeclaredArea
 from takeoff.plans.declared_match import Names, meant_by, names_of, set_aside, shares_of, unknown_names
 from takeoff.plans.declared_values import value_comparison
+from takeoff.plurals import plural
 from takeoff.units import format_area
 
 AREA = "insulated net area"
@@ -155,7 +156,8 @@ def _cause(line: DeclaredArea, shares: Sequence[Share], tolerance: float, site: 
     aside = set_aside(line, site.results, site.names)
     if aside:
         area = format_area(sum(result.wall.gross_area for result in aside), system)
-        causes.append(f"{len(aside)} such walls ({area} gross) were not taken off: {aside[0].reason}")
+        were = "was" if len(aside) == 1 else "were"
+        causes.append(f"{plural(len(aside), 'such wall')} ({area} gross) {were} not taken off: {aside[0].reason}")
     if not shares and not aside:
         causes.append("the model has no such wall there")
     return "; ".join(causes) or "no single cause seen: compare the walls listed with the plan"

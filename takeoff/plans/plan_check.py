@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from takeoff.envelope.groups import AreaGroup, area_groups
+from takeoff.envelope.options import options_of
 from takeoff.envelope.settings import target_of
 from takeoff.envelope.tables import WallValue, wall_values
 from takeoff.envelope.walls import Envelope, envelope_of, once_each
@@ -20,7 +21,7 @@ from takeoff.plans.model_claims import IMPLAUSIBLE, model_claims
 from takeoff.plans.room_edges import room_gaps
 from takeoff.plans.space_boundaries import boundary_comparisons
 from takeoff.result import Takeoff
-from takeoff.thermal import Target
+from takeoff.thermal import Target, Verdict
 from takeoff.wall_faults import WALL_FAULTS
 
 CHECKED = frozenset(
@@ -75,7 +76,7 @@ def check_plans(
     job, results = takeoff.job, takeoff.results
     target = target_of(job)
     envelope = envelope_of(model, results, job)
-    values = tuple(wall_values(envelope, target))
+    values = tuple(wall_values(envelope, target, options_of(job)))
     steps: tuple[tuple[str, Callable[[], Made]], ...] = (
         ("declared areas", lambda: _declared(declared, declared_name, (model, takeoff, envelope))),
         ("figures of the model", lambda: _claims(model, takeoff, envelope)),
@@ -134,24 +135,28 @@ def _claims(model: Model, takeoff: Takeoff, envelope: Envelope) -> Made:
 
 def _missed_targets(values: Sequence[WallValue]) -> tuple[Finding, ...]:
     """A finding for each wall type that misses the target, with its worst wall."""
-    worst: dict[str, WallValue] = {}
+    missed: dict[str, list[tuple[WallValue, Verdict]]] = {}
     for row in values:
         if row.verdict is not None and not row.verdict.passes:
-            before = worst.setdefault(row.part.type_label, row)
-            if before.verdict is not None and row.verdict.found > before.verdict.found:
-                worst[row.part.type_label] = row
-    return once_each(finding for row in worst.values() if (finding := _missed(row)) is not None)
+            missed.setdefault(row.part.type_label, []).append((row, row.verdict))
+    return once_each(_missed(rows) for rows in missed.values())
 
 
-def _missed(row: WallValue) -> Finding | None:
-    if row.verdict is None:
-        return None
-    wall, target = row.part.wall.wall, row.verdict.target
+def _missed(rows: Sequence[tuple[WallValue, Verdict]]) -> Finding:
+    """What is said of the walls of one type that miss the target, at least one."""
+    row, verdict = max(rows, key=lambda one: one[1].found)
+    wall, target = row.part.wall.wall, verdict.target
     mark = f"; {target.warning}" if target.warning else ""
+    met = [each.option for each, _ in rows if each.option is not None and each.option.passes]
+    complies = len(met) == len(rows)
+    mend = (
+        f"Their insulation alone meets the same code's R-value option {met[0].option.published}, which complies too."
+        if complies
+        else "Look at its framing fraction and at layers that count as nothing first."
+    )
     return Finding(
-        "target-missed", Severity.WARNING,
-        f"Walls of type '{row.part.type_label}' miss {target.name}{mark}; this is the worst of them. Look at its "
-        "framing fraction and at layers that count as nothing first.",
-        wall.wall_id, wall.wall_id, wall.ifc_class, wall.name, row.verdict.found, target.u, "W/(m2 K)",
+        "target-missed", Severity.INFO if complies else Severity.WARNING,
+        f"Walls of type '{row.part.type_label}' miss {target.name}{mark}; this is the worst of them. {mend}",
+        wall.wall_id, wall.wall_id, wall.ifc_class, wall.name, verdict.found, target.u, "W/(m2 K)",
         row.part.centre,
     )  # fmt: skip

@@ -102,7 +102,7 @@ def with_places_left(
     if layers or not wall.stud_layers:
         return changed
     takers = dict.fromkeys(claimed[layer.key].by.split("#")[0] for layer in wall.stud_layers)
-    told = " and ".join(called(taker, names) for taker in takers)
+    told = " and ".join(f"wall {names.get(taker) or taker}" for taker in takers)
     return replace(
         changed, status=Status.LEFT_OUT, reason=f"its studs would stand where those of {told} do, and are counted there"
     )

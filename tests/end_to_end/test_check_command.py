@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 
 from reports.check_files import CHECK_NAMES, CHECK_TABLES, COPY_NAME
 from reports.cli import app
+from reports.crew_pages import PaperName
 from reports.statement import STATEMENT_NAME, statement_pdf
 from takeoff import take_off
 from takeoff.job import read_job
@@ -227,6 +228,32 @@ def test_a_model_with_many_types_and_flaws_still_has_two_pages_that_say_what_the
         pages = pages_of(statement_pdf(model, check, paper))
         assert len(pages) == 2
         assert "more wall types: area_groups.csv" in pages[0].replace("\n", " ")
+        # Names that wrap may cost some rows, but not most of them.
+        left_out = re.search(r"and (\d+) more wall types", pages[0].replace("\n", " "))
+        assert left_out is not None
+        assert int(left_out[1]) <= 60 - 4
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_long_names_of_types_and_walls_wrap_whole_where_two_pages_hold_them(tmp_path: Path, paper: PaperName) -> None:
+    model = Builder()
+    layers = (("Gypsum board", 0.0125), ("Timber stud", 0.14), ("OSB sheathing", 0.0125))
+    told = ["Outside wall of the north wing with timber studs and a cladding of larch boards, kind 1 of 2",
+            "Outside wall of the north wing with timber studs and a cladding of larch boards, kind 2 of 2",
+            "Basic Wall:Ext_102Bwk-75Ins-100Block-12Plaster-as-built-on-the-garden-side-second-ed:285330"]  # fmt: skip
+    for number, name in enumerate(told):
+        wall = model.wall(f"{name}, wall {number}", layers=layers, thickness=0.165, at=(0.0, 3.0 * number, 0.0))
+        model.type_for([wall], "IfcWallType", name, PredefinedType="STANDARD")
+        model.properties(wall, "Pset_WallCommon", {"IsExternal": model.value("IfcBoolean", True)})
+    read = read_model(model.save(tmp_path / "names.ifc"))
+    check = check_plans(read, take_off_model(read, read_job('[thermal]\nclimate_zone = "6"\n')))
+    pages = [re.sub(r"\s", "", text) for text in pages_of(statement_pdf(read, check, paper))]
+    assert len(pages) == 2
+    for name in told:
+        # The worst wall of each type is looked at on page 2.
+        assert name.replace(" ", "") in pages[0], name
+    assert f"{told[0]}, wall 0".replace(" ", "") in pages[1]
+    assert "..." not in pages[0]
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in SHARED.glob("*.ifc")) or ["none"])

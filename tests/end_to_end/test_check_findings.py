@@ -9,9 +9,11 @@ from typing import Any
 
 import pytest
 
+from reports.statement_walls import first_page
+from reports.statement_words import Room
 from takeoff.envelope import walls
 from takeoff.job import read_job
-from takeoff.model import Finding
+from takeoff.model import Finding, Severity
 from takeoff.pipeline import take_off_model
 from takeoff.plans import plan_check
 from takeoff.plans.comparison import Agreement
@@ -318,6 +320,83 @@ def test_a_missed_target_is_told_once_a_type_with_the_words_that_codes_need(tmp_
     assert not found(easy, "target-missed")
     assert easy.target is not None
     assert easy.target.warning == ""
+
+
+R_20, R_5 = 20 * 0.1761101838, 5 * 0.1761101838
+"""m2 K/W of R-20 and R-5 in ft2 F h/Btu."""
+
+
+@pytest.mark.parametrize(("board", "met"), [(0.026, True), (0.023, False)])
+def test_walls_of_wood_may_comply_by_their_insulation_alone(tmp_path: Path, board: float, met: bool) -> None:
+    """Climate zone 5: R-30 in the cavity, or R-20 with R-5, or R-13 with R-10, or R-20 outside (IECC 2021 residential,
+    Table R402.1.3, read in a transcription). 140 mm of fill at 0.035 W/(m K) are 4.0 m2 K/W; boards of 0.028 W/(m K)
+    are R-5 from 24.7 mm on.
+    """
+    insulated = (*FRAMED[:3], ("Rigid foam", board), FRAMED[3])
+    model = Builder()
+    house(model, layers=insulated)
+    job = (
+        '[thermal]\nclimate_zone = "5A"\n[[thermal.material]]\nname = "Rigid foam"\nconductivity = "0.028 W/(m K)"\n'
+        '[fibre]\nconductivity = "0.035 W/(m K)"\n'
+    )
+    check = checked(model, tmp_path, job)
+    for row in check.values:
+        assert row.option is not None
+        assert row.option.option.published == "20&5ci"
+        assert row.option.passes is met
+        assert row.option.cavity_margin == pytest.approx(0.14 / 0.035 - R_20, abs=1e-6)
+        assert row.option.continuous_margin == pytest.approx(board / 0.028 - R_5, abs=1e-6)
+    words = " ".join(first_page(check, Room())["methods"])  # type: ignore[arg-type]
+    assert "check the edition in force locally" in words
+    assert ("meets 20&5ci" in words) is met
+    assert f": 4.00 m2K/W in the cavity, {board / 0.028:.2f} m2K/W past the studs" in words
+    assert ("MISSES all, nearest 20&5ci" in words) is not met
+
+
+@pytest.mark.parametrize(("board", "severity"), [(0.026, Severity.INFO), (0.02, Severity.WARNING)])
+def test_a_wall_that_misses_by_u_but_meets_an_option_is_told_as_complying(
+    tmp_path: Path, board: float, severity: Severity
+) -> None:
+    """Short walls are mostly studs: their U-value misses the code's although the insulation is what it asks for."""
+    model = Builder()
+    layers = (*FRAMED[:2], ("Rigid foam", board), FRAMED[3])
+    for number in range(2):
+        wall = model.wall(f"Pier {number}", length=0.3, height=2.5, layers=layers, at=(2.0 * number, 0.0, 0.0),
+                          thickness=sum(depth for _, depth in layers))  # fmt: skip
+        outside(model, wall)
+    material = '[[thermal.material]]\nname = "Rigid foam"\nconductivity = "0.028 W/(m K)"\n'
+    (finding,) = found(checked(model, tmp_path, f'[thermal]\nclimate_zone = "5A"\n{material}'), "target-missed")
+    assert finding.severity is severity
+    assert ("meets the same code's R-value option 20&5ci" in finding.message) is (severity is Severity.INFO)
+
+
+@pytest.mark.parametrize(
+    "job",
+    ['[thermal]\ntarget = "R-22"\nclimate_zone = "5A"\n',
+     '[thermal]\nclimate_zone = "5"\nplace = "Washington State"\n', ""],
+)  # fmt: skip
+def test_r_value_options_are_those_of_the_model_code_only(tmp_path: Path, job: str) -> None:
+    model = Builder()
+    house(model)
+    check = checked(model, tmp_path, job)
+    assert {row.option for row in check.values} == {None}
+    assert "By R-value" not in " ".join(first_page(check, Room())["methods"])  # type: ignore[arg-type]
+
+
+def test_steel_studs_and_empty_walls_meet_no_option_of_the_table_for_wood(tmp_path: Path) -> None:
+    model = Builder()
+    steel = (("Gypsum board", 0.0125), ("Metal stud", 0.14), ("OSB sheathing", 0.0125))
+    outside(model, model.wall("Steel", layers=steel, thickness=0.165))
+    empty = model.wall("Empty", layers=FRAMED, thickness=THICK, at=(0.0, 9.0, 0.0))
+    outside(model, empty)
+    job = '[thermal]\nclimate_zone = "1"\n[[wall]]\nname = "Empty"\ninsulate = false\n'
+    values = {row.part.wall.wall.name: row for row in checked(model, tmp_path, job).values}
+    assert values["Steel"].option is None
+    option = values["Empty"].option
+    assert option is not None
+    # Nearest is nothing in the cavity and R-10 outside, or R-13 in it: R-10 is less.
+    assert (option.passes, option.option.published) == (False, "0&10ci")
+    assert option.cavity_margin == 0.0
 
 
 def test_a_material_of_the_job_file_goes_before_the_model(tmp_path: Path) -> None:
