@@ -71,6 +71,7 @@ def each_place_once(walls: Sequence[Wall]) -> tuple[Wall, ...]:
     if not claims:
         return tuple(walls)
     names = {wall.wall_id: wall.name for wall in walls}
+    filled = {wall.wall_id for wall in walls if wall.insulated}
     changed = _without_members_beside(layers, claims)
     claimed: dict[str, Claimed] = {}
     notes: dict[str, list[Finding]] = {}
@@ -85,7 +86,10 @@ def each_place_once(walls: Sequence[Wall]) -> tuple[Wall, ...]:
         for claim in lost:
             settled = was_cut and claim.relation is _Relation.ONE_PLACE
             if settled or claim.share > _SAME_PLACE:
-                told = _finding(layers[number], layers[claim.winner], claim, settled, names)
+                lost_fill = settled and layer.wall_id in filled and layers[claim.winner].wall_id not in filled
+                count = "both are counted" if not settled else "it is counted there only"
+                count += ", where nothing is filled: state in the job file which is" if lost_fill else ""
+                told = _finding(layers[number], layers[claim.winner], claim, count, names)
                 notes.setdefault(layer.wall_id, []).append(told)
     return tuple(with_places_left(wall, claimed, notes.get(wall.wall_id, ()), names) for wall in walls)
 
@@ -198,10 +202,9 @@ def _lies_in(solids: Sequence[Mesh], layer: StudLayer, other: StudLayer) -> bool
     return all(near >= -_FLUSH and far <= other.depth + _FLUSH for near, far in ranges)
 
 
-def _finding(layer: StudLayer, other: StudLayer, claim: _Claim, settled: bool, names: Mapping[str, str]) -> Finding:
+def _finding(layer: StudLayer, other: StudLayer, claim: _Claim, count: str, names: Mapping[str, str]) -> Finding:
     point = claim.zone.representative_point()
     x, y, z = layer.axes.to_world([[point.x, 0.5 * layer.depth, point.y]])[0].tolist()
-    count = "it is counted there only" if settled else "both are counted"
     return Finding(
         "walls-in-one-place", Severity.WARNING if claim.share > _SAME_PLACE else Severity.INFO,
         f"{float(claim.zone.area):.2f} m2 of its studs' layer stand in the same place as that of "

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from geometry.frames import LocalAxes
-from geometry.solids import Mesh, Solid, bounds, moved, silhouette
+from geometry.solids import Mesh, Prism, Solid, bounds, moved, silhouette
 from takeoff.job import insulate_decision, overrides_for
 from takeoff.model import Cylinder, Finding, Layer, ModelPart, ModelWall, Status, StudLayer, Wall
 from takeoff.wall_rules import WallRule

@@ -51,6 +51,14 @@ def test_the_longer_wall_keeps_the_place_and_the_other_begins_where_it_ends():
     assert second is LONG
 
 
+def test_a_place_that_passes_from_a_filled_wall_to_an_empty_one_is_told_as_that():
+    empty = replace(LONG, insulated=False)
+    (finding,) = each_place_once((straight("B", 2.0, (3.5, 0.0)), empty))[0].findings
+    assert "where nothing is filled" in finding.message
+    (finding,) = each_place_once((straight("B", 2.0, (3.5, 0.0)), LONG))[0].findings
+    assert "where nothing is filled" not in finding.message
+
+
 def test_walls_that_follow_each_other_are_left_alone():
     walls = (LONG, straight("B", 2.0, (4.0, 0.0)), straight("C", 2.0, (5.997, 0.0)))
     assert each_place_once(walls) == walls
