@@ -32,6 +32,8 @@ from takeoff.plurals import plural
 
 WIDEST_SPACING = 1.25
 """m. Uprights further apart than this on average are posts in a wall, not its frame."""
+LEAST_STUD = 0.3
+"""m. Shorter uprights are blocks or cripples and make no frame by themselves; in a low wall half its height will do."""
 BROAD_STRIP = 0.12
 """m. What lies on a face across studs and is broader than this in elevation parts bays all the same: a beam."""
 
@@ -183,7 +185,7 @@ def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
     """Why these pieces are not the frame of the wall, '' where they are."""
     if len(framing) == 0:
         return "it has no piece of framing shape"
-    x_min, _, x_max, _ = silhouette(layer.outline).bounds
+    x_min, z_min, x_max, z_max = silhouette(layer.outline).bounds
     covered = min(x_max, framing.high[:, 0].max()) - max(x_min, framing.low[:, 0].min())
     if covered < settings.least_share * (x_max - x_min):
         return f"it reaches over {covered:.2f} m of a wall {x_max - x_min:.2f} m long"
@@ -192,7 +194,7 @@ def _refusal(framing: Shapes, layer: StudLayer, settings: FrameSettings) -> str:
     openwork = (framing.filled < 0.7) & (height > 1.0) & (width > 0.5 * (x_max - x_min))
     if openwork.any():
         return ""
-    upright = (framing.stance == Stance.UPRIGHT) & (framing.along >= 0.3)
+    upright = (framing.stance == Stance.UPRIGHT) & (framing.along >= min(LEAST_STUD, 0.5 * (z_max - z_min)))
     count = int(upright.sum())
     if count < 2 or len(framing) < 3:
         return f"it has {plural(count, 'upright')} among {plural(len(framing), 'piece')}, and needs two among three"

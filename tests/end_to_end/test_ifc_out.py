@@ -425,3 +425,15 @@ def test_a_wall_that_reaches_up_into_the_next_one_ends_at_it_and_survives(tmp_pa
     assert areas == pytest.approx({"A": 4.0 * 2.7, "B": 4.0 * 2.4 - 3.0 * 0.3})
     write_ifc(path, result, tmp_path / "again.ifc")
     assert_same_cavities(result, take_off(tmp_path / "again.ifc"))
+
+
+def test_the_frame_of_a_wall_lower_than_most_cripples_survives(tmp_path: Path) -> None:
+    """A stem wall under a stair: studs of 0.17 m between its plates are its frame all the same."""
+    model = Builder()
+    drawn(model, "Low", height=0.288, length=1.5)
+    path = model.save(tmp_path / "model.ifc")
+    result = take_off(path)
+    write_ifc(path, result, tmp_path / "again.ifc")
+    again = take_off(tmp_path / "again.ifc")
+    assert [layer.frame.source for row in again.results for layer in row.layers] == [Source.MODELLED]
+    assert_same_cavities(result, again)
