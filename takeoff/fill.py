@@ -16,14 +16,14 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import Prism, areal, bounds, depth_breaks, depth_range, section
+from geometry.solids import Prism, areal, depth_breaks, depth_range, section
 from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
 from takeoff.model import Cavity, Finding, LayerTakeoff, Member, Method, Severity, Wall, WallTakeoff
 from takeoff.plurals import plural
-from takeoff.walls.standing import floors_near
+from takeoff.walls.standing import floors_near, foot_and_height
 
 SMALLEST_PART = 1e-3
 """m2; an unreached part below a hand's breadth square (about 3 cm x 3 cm) is not listed by itself."""
@@ -182,15 +182,18 @@ def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) ->
     """What the plan must know of one stud layer of a wall. floors: m, elevations of all storeys of the model.
 
     The floor is that of the wall's own storey; of a wall that stands far from it (drawn from the storey below), the
-    storey nearest to its underside; of one near none, or one that mostly hangs below, its underside itself.
+    storey nearest to its underside; of one near none, or one that mostly hangs below, its underside itself. A stud
+    layer that stands on another one of its wall, near no floor of its own, has the floor of the lowest.
     """
     layer = taken.frame.layer
-    foot = float(layer.axes.origin[2])
-    height = float(bounds(layer.outline)[1, 2])
-    own = floors_near(foot, height, () if wall.storey_elevation is None else (wall.storey_elevation,))
-    near = [each - foot for each in own or floors_near(foot, height, floors)]
-    floor = min(near, key=abs, default=0.0)
-    storey = wall.storey if own else ""
+    floor, storey = 0.0, ""
+    for foot, height in dict.fromkeys((foot_and_height((layer,)), foot_and_height((layer, *wall.stud_layers)))):
+        own = floors_near(foot, height, () if wall.storey_elevation is None else (wall.storey_elevation,))
+        near = [each - foot for each in own or floors_near(foot, height, floors)]
+        floor = foot - float(layer.axes.origin[2]) + min(near, key=abs, default=0.0)
+        storey = wall.storey if own else ""
+        if near:
+            break
     before = standing_before(taken.frame.members)
     return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor, storey, before)
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from geometry.solids import bounds
-from takeoff.model import Finding, Severity, Wall
+from takeoff.model import Finding, Severity, StudLayer, Wall
 
 FLOOR_LIMIT = 1.5
 """m; a storey elevation farther than this from the underside of the wall is not taken for its floor."""
@@ -26,6 +26,13 @@ def floors_near(foot: float, height: float, elevations: Sequence[float]) -> list
     """Those elevations, m, that may be the floor of a wall with this underside and height, m."""
     highest = min(FLOOR_LIMIT, FLOOR_SHARE * height)
     return [each for each in elevations if -FLOOR_LIMIT <= each - foot <= highest]
+
+
+def foot_and_height(layers: Sequence[StudLayer]) -> tuple[float, float]:
+    """Elevation of the lowest underside of stud layers, and how far the highest top lies over it, m."""
+    foot = min(float(layer.axes.origin[2]) for layer in layers)
+    top = max(float(layer.axes.origin[2] + bounds(layer.outline)[1, 2]) for layer in layers)
+    return foot, top - foot
 
 
 def told_where_they_stand(walls: Sequence[Wall]) -> tuple[Wall, ...]:
@@ -46,8 +53,7 @@ def _told(wall: Wall, storeys: Mapping[float, str]) -> Wall:
     own = wall.storey_elevation
     if own is None or not wall.stud_layers:
         return wall
-    foot = min(float(layer.axes.origin[2]) for layer in wall.stud_layers)
-    height = max(float(bounds(layer.outline)[1, 2]) for layer in wall.stud_layers)
+    foot, height = foot_and_height(wall.stud_layers)
     if abs(own - foot) <= SAME_FLOOR:
         return wall
     floor = min(floors_near(foot, height, sorted(storeys)), key=lambda each: abs(each - foot), default=own)

@@ -98,6 +98,33 @@ def test_a_shallow_frame_on_a_deep_one_has_nothing_behind_its_studs(run, angle):
     ]
 
 
+def test_holes_of_a_frame_on_another_count_from_the_floor_below_both(run):
+    """The upper frame stands 2.4 m over the floor, so its holes are higher than that and need a ladder."""
+    model = Builder()
+    framed(model, [*frame(), *frame(height=1.2, depth=SHALLOW, z=HEIGHT)])
+    result = run(model)
+    upper = only(result).layers[1].frame.layer.key
+    holes = result.holes[result.holes.layer_key == upper]
+    assert len(holes) >= 6
+    assert (holes.height_above_floor_m - holes.world_z_m).abs().max() <= 1e-9
+    assert holes.height_above_floor_m.min() > HEIGHT
+    assert holes.ladder.all()
+
+
+def test_a_frame_on_another_that_reaches_a_floor_of_its_own_is_filled_from_there(run):
+    model = Builder()
+    model.storey("Upper floor", HEIGHT)
+    framed(model, [*frame(), *frame(depth=SHALLOW, z=HEIGHT)])
+    model.element("IfcWall", [model.box((3.0, 0.2, 2.4), (0.0, 5.0, HEIGHT))], name="Upstairs")
+    model.file.by_type("IfcRelContainedInSpatialStructure")[-1].RelatingStructure = model.file.by_type(
+        "IfcBuildingStorey"
+    )[-1]
+    result = run(model)
+    upper = next(row for row in result.results if row.wall.name == "Framed").layers[1].frame.layer.key
+    holes = result.holes[result.holes.layer_key == upper]
+    assert (holes.world_z_m - holes.height_above_floor_m).tolist() == pytest.approx([HEIGHT] * len(holes))
+
+
 @pytest.mark.parametrize("own_studs", [True, False])
 def test_of_a_deep_and_a_shallow_frame_side_by_side_each_keeps_its_depth(run, own_studs):
     """own_studs: else the shallow frame has no first stud and ends at the last one of the deep frame."""
