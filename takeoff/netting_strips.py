@@ -10,6 +10,7 @@ source.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -139,6 +140,7 @@ class WallStrips:
         self.ends = {way: _outward(*sides[:2]) for way, sides in self.box.items()}
         self._pieces: dict[tuple[str, float, float], list[Piece]] = {}
         self._bands: dict[float, WallStrips] = {}
+        self._cut_length: dict[tuple[str, float, float, float], tuple[float, int]] = {}
         self._left_over: dict[tuple[str, float, float, float, float], tuple[Rest, ...]] = {}
 
     def ways(self, rolls: Sequence[Roll], choice: Sequence[int], *, whole: bool) -> list[tuple[Strip, ...]]:
@@ -194,21 +196,24 @@ class WallStrips:
         }
         self._measure(way, [(seams[i], seams[j]) for i, j in needs])
         cost, back, roll_of = [0.0] + [inf] * (len(seams) - 1), [-1] * len(seams), {}
+        kinds = sorted(choice, key=lambda index: (rolls[index].width, -rolls[index].length))
+        reach = [rolls[index].width + NEAR for index in kinds]
         for (i, j), need in needs.items():
-            roll = min(
-                (index for index in choice if rolls[index].width >= need - NEAR),
-                key=lambda index: (rolls[index].width, -rolls[index].length),
-            )
-            lengths = [
-                length
-                for piece in self._pieces[way, seams[i], seams[j]]
-                for _, _, length in self._parts(way, piece, rolls[roll].length)
-            ]
+            roll = kinds[bisect_left(reach, need)]
+            length, strips = self._length_of(way, (seams[i], seams[j]), rolls[roll].length)
             width = rolls[roll].width if whole else need
-            here = cost[i] + width * sum(lengths) + PIECE_WORTH * len(lengths)
+            here = cost[i] + width * length + PIECE_WORTH * strips
             if here < cost[j] - 1e-12:
                 cost[j], back[j], roll_of[i, j] = here, i, roll
         return _Paths(seams, cost, back, roll_of)
+
+    def _length_of(self, way: str, band: tuple[float, float], longest: float) -> tuple[float, int]:
+        """Length cut for a band, m, and the number of its strips."""
+        key = (way, *band, longest)
+        if key not in self._cut_length:
+            parts = [part for piece in self._pieces[way, *band] for part in self._parts(way, piece, longest)]
+            self._cut_length[key] = sum(length for _, _, length in parts), len(parts)
+        return self._cut_length[key]
 
     def _strips(self, way: str, paths: _Paths, place: int, rolls: Sequence[Roll]) -> tuple[Strip, ...]:
         """The strips of the cheapest way to a seam."""
