@@ -142,7 +142,7 @@ class Sheet:
         self._sheet.set_row(self.next_row, 27)
         for column, name in enumerate(names):
             self._sheet.write_string(self.next_row, column, name, self._styles["head"])
-            self._wide(column, _two_lines(name) * BOLD + 3)
+            self._wide(column, _two_lines(name) * BOLD + 4)
         self.next_row += 1
         self._last_row = self._head_row
         self._sheet.freeze_panes(self.next_row, 1)
