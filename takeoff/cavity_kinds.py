@@ -18,6 +18,7 @@ from takeoff.model import CavityKind, Member, MemberRole, Method, Opening
 _UPRIGHT = (
     MemberRole.STUD, MemberRole.KING_STUD, MemberRole.JACK_STUD, MemberRole.CRIPPLE, MemberRole.BACKING,
 )  # fmt: skip
+_PLATES = {MemberRole.BOTTOM_PLATE, MemberRole.TOP_PLATE}
 _TOUCH = 0.012
 """m; a member whose edge lies this near to a void's edge bounds it: slack for members that stop millimetres short."""
 _CRACK = 0.02
@@ -121,7 +122,9 @@ def _by_place(below: set[MemberRole | None], above: set[MemberRole | None], *, r
         return CavityKind.OVER_HEADER
     if MemberRole.SILL in above or above == {None}:
         return CavityKind.UNDER_SILL
-    if {MemberRole.BLOCKING, MemberRole.OBSTRUCTION} & (below | above):
+    # What lies on a plate bounds the bay no more than the plate does.
+    parted = any(MemberRole.OBSTRUCTION in side and not side & _PLATES for side in (below, above))
+    if MemberRole.BLOCKING in below | above or parted:
         return CavityKind.BETWEEN_BLOCKINGS
     return CavityKind.RAKED if raked else CavityKind.FULL_HEIGHT
 

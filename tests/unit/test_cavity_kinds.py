@@ -81,6 +81,11 @@ def test_parts_of_a_bay_above_and_below_a_duct_are_no_full_height_bays():
     assert found[0.64, 0.04] is CavityKind.FULL_HEIGHT
 
 
+def test_an_obstruction_in_the_place_of_a_plate_parts_no_bay():
+    twin = ("obstruction", fb.piece(0.0, 0.0, 4.0, T))
+    assert kinds([*fb.plain(), twin])[0.04, 0.04] is CavityKind.FULL_HEIGHT
+
+
 def test_a_pipe_that_leaves_a_bay_whole_changes_nothing_of_its_kind():
     pipe = ("obstruction", fb.piece(0.0, 1.2, 0.6 + T, 1.5, 0.05, 0.1))
     assert kinds([*fb.plain(), pipe])[0.04, 0.04] is CavityKind.FULL_HEIGHT
