@@ -29,7 +29,7 @@ NEXT_LEVEL = 0.05
 class FrameVoids:
     """Gaps of a frame, one row each, sorted left to right, then bottom to top; wall axes, m.
 
-    shapes: (n,) object, Polygon. box: (n, 4) float64, x_min, z_min, x_max, z_max.
+    shapes: (n,) object, Polygon. box: (n, 4) float64, x_min, z_min, x_max, z_max, without shavings that run on.
     floor, ceiling: (n,) float64, z on the plumb line through the middle of each box.
     below, above: (n,) float64, thickness of material from there to the outline of the frame or the next gap.
     lowest, highest: (n,) bool, nothing but material down (up) to the outline of the frame.
@@ -65,12 +65,13 @@ class FrameVoids:
 
 def voids_of(outline: Polygon | MultiPolygon, taken: shapely.Geometry, settings: FrameSettings) -> FrameVoids:
     """The gaps of `outline` less what is taken (union of the members' silhouettes), both in (x, z)."""
-    shapes = _parted(outside_of(outline, areal(taken)))
-    box = shapely.bounds(shapes).reshape(-1, 4)
+    shapes, bare = _parted(outside_of(outline, areal(taken)))
+    box, core = shapely.bounds(shapes).reshape(-1, 4), shapely.bounds(bare).reshape(-1, 4)
+    box = np.where(np.abs(core - box) > PASSAGE / 4.0, core, box)
     order = np.lexsort((np.round(box[:, 1], 6), np.round(box[:, 0], 6)))
-    shapes, box = shapes[order], box[order]
+    shapes, bare, box = shapes[order], bare[order], box[order]
     middle = (box[:, 0] + box[:, 2]) / 2.0
-    columns = columns_of(shapes, middle)
+    columns = columns_of(bare, middle)
     if len(shapes) == 0:
         empty, none = np.empty(0), np.empty(0, dtype=bool)
         return FrameVoids(shapes, box, empty, empty, empty, empty, none, none, (), (), settings.usual_bay)
@@ -111,31 +112,37 @@ def usual_bay(widths: NDArray[np.float64], heights: NDArray[np.float64], setting
     return float(widths[best].max())
 
 
-def _parted(free: Polygon | MultiPolygon) -> NDArray[np.object_]:
-    """Gaps that no passage narrower than PASSAGE joins; pieces narrower than that are left out."""
+def _parted(free: Polygon | MultiPolygon) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
+    """Gaps that no passage narrower than PASSAGE joins; pieces narrower than that are left out.
+
+    Returns the gaps with and without their shavings, (n,) object each. A shaving may run on past its gap, as over a
+    stud that is a little short, and round the member beside it.
+    """
     parts = np.array([*polygons_of(free), None], dtype=object)[:-1]
     if len(parts) == 0:
-        return parts
+        return parts, parts
     box = shapely.bounds(parts).reshape(-1, 4)
     width, height = box[:, 2] - box[:, 0], box[:, 3] - box[:, 1]
     plain = shapely.area(parts) >= width * height * (1.0 - 1e-9)
     found: list[Polygon] = list(parts[plain & (np.minimum(width, height) > PASSAGE)])
+    bare = list(found)
     half = PASSAGE / 2.0
     for part in parts[~plain]:
         cores = polygons_of(shapely.buffer(part, -half, join_style="mitre", mitre_limit=10.0))
-        if len(cores) == 1 and _hardly_trimmed(part, cores[0], half):
-            found.append(part)
-            continue
         own: list[Polygon] = []
         for core in cores:
             grown = shapely.buffer(core, half, join_style="mitre", mitre_limit=10.0)
             pieces = polygons_of(shapely.intersection(grown, part))
             if pieces:
                 own.append(max(pieces, key=lambda piece: piece.area))
-        found += [_squared(piece) for piece in _with_shavings(part, own)]
-    result = np.empty(len(found), dtype=object)
-    result[:] = found
-    return result
+        bare += [_squared(piece) for piece in own]
+        if len(own) == 1 and own[0].area >= part.area * (1.0 - 1e-6):
+            found.append(part)  # shrinking and growing back loses next to nothing: it has no arms
+        else:
+            found += [_squared(piece) for piece in _with_shavings(part, own)]
+    result = np.empty((2, len(found)), dtype=object)
+    result[0], result[1] = found, bare
+    return result[0], result[1]
 
 
 def _with_shavings(part: Polygon, pieces: list[Polygon]) -> list[Polygon]:
@@ -154,12 +161,6 @@ def _with_shavings(part: Polygon, pieces: list[Polygon]) -> list[Polygon]:
         if len(whole) == 1:
             pieces[nearest] = whole[0]
     return pieces
-
-
-def _hardly_trimmed(part: Polygon, core: Polygon, half: float) -> bool:
-    """Whether shrinking and growing back loses next to nothing, so that the gap has no arms."""
-    grown = shapely.buffer(core, half, join_style="mitre", mitre_limit=10.0)
-    return shapely.intersection(part, grown).area >= part.area * (1.0 - 1e-6)
 
 
 def _squared(piece: Polygon) -> Polygon:

@@ -15,8 +15,12 @@ from takeoff.framing.member_shapes import Shapes, Stance
 
 USUAL_PLATE = 0.045
 """m. Thickness of a plate where the frame shows none: between 38 and 45 mm sections (common practice)."""
+NARROW_DOOR = 0.6
+"""m. Narrowest gap that is framed for a door, with its lining (common practice, no published source)."""
 DROP = 0.03
 """m. A ceiling lower than its neighbours' by this is lowered by a member, not by crooked drawing."""
+BEARING = 0.004
+"""m. What lies on a trimmer by no more than this does not rest on it: crooked drawing."""
 END_SLACK = 0.02
 """m. How far the top of a trimmer may be from the underside of the header that it carries."""
 
@@ -26,8 +30,11 @@ class Evidence:
     """One gap's evidence.
 
     broken_plate: the bottom plate that runs elsewhere is missing under it.
-    header: what closes it above spans it alone and is deeper than a plate, or carries cripples, or both.
-    trimmers: sides (0 to 2) on which a shorter stud carries what closes it above and a longer one stands behind it.
+    header: what closes it above spans it alone and is deeper than a plate, or carries cripples, or rests on trimmers
+    on both sides.
+    trimmers: sides (0 to 2) on which a shorter stud ends under what closes it above and a longer one stands behind it.
+    spanned: a single lying piece, no plate, closes it above from side to side: a header or a blocking.
+    resting: what closes it above spans it alone and rests on those trimmers.
     sill: what closes it below spans it alone and stands on cripples.
     wide: wider than the limit against the usual bay of the frame.
     """
@@ -35,10 +42,17 @@ class Evidence:
     broken_plate: bool
     header: bool
     trimmers: int
+    spanned: bool
+    resting: bool
     sill: bool
     wide: bool
     width: float
     usual: float
+
+    @property
+    def doorlike(self) -> bool:
+        """Whether it is wider than the bays of its frame and as wide as the narrowest doors."""
+        return self.width >= max(NARROW_DOOR, 1.1 * self.usual)
 
     @property
     def signs(self) -> int:
@@ -54,6 +68,8 @@ class Evidence:
             words.append(f"trimmers on {'both sides' if self.trimmers == 2 else 'one side'} carry what closes it above")
         if self.broken_plate:
             words.append("the bottom plate is interrupted under it")
+        if self.spanned and not (self.header or self.trimmers):
+            words.append("a single piece closes it above at the height of a door")
         if self.sill:
             words.append("a sill on cripples closes it below")
         if self.wide:
@@ -75,25 +91,36 @@ def evidence_of(
     depth = float(np.ptp([shapes.low[:, 1].min(), shapes.high[:, 1].max()])) if len(shapes) else 0.0
     broken = _broken_plates(voids, settings)
     wide = voids.width >= settings.wide * voids.usual
-    plain = Evidence(False, False, 0, False, False, 0.0, voids.usual)
-    lowered = ~voids.highest | (voids.above - voids.above[voids.highest].min(initial=np.inf) >= DROP)
+    plain = Evidence(False, False, 0, False, False, False, False, 0.0, voids.usual)
+    # No more than a double plate covers a usual bay, also where every bay of the frame is an opening.
+    cover = voids.above[voids.highest].min(initial=2.0 * plate)
+    lowered = ~voids.highest | (voids.above - cover >= DROP)
     asked = broken | wide | lowered | ~voids.lowest
-    trimmers = np.zeros(len(voids), dtype=np.int64)
-    trimmers[asked] = _trimmer_sides(np.flatnonzero(asked), voids, shapes, settings)
-    return tuple(
-        Evidence(
-            bool(broken[row]),
-            bool(lowered[row]) and _has_header(row, voids, level, (plate, depth), settings),
-            int(trimmers[row]),
-            len(voids.under[row]) >= 2 and not _runs_on(voids.box[row], float(voids.floor[row]), level, 1, settings),
-            bool(wide[row]),
-            float(voids.width[row]),
-            voids.usual,
+    trimmers, resting = np.zeros((2, len(voids)), dtype=np.int64)
+    trimmers[asked], resting[asked] = _trimmer_sides(np.flatnonzero(asked), voids, shapes, settings)
+    found: list[Evidence] = []
+    for row in range(len(voids)):
+        if not asked[row]:  # a usual bay from plate to plate: most of a frame
+            found.append(replace(plain, width=float(voids.width[row])))
+            continue
+        closing = _closing(voids.box[row], float(voids.ceiling[row]), level, -1)
+        alone = bool(lowered[row]) and not _run_on(closing, voids.box[row], level, settings)
+        standing = _closing(voids.box[row], float(voids.floor[row]), level, 1)
+        header = bool(resting[row] == 2) or _has_header(row, voids, level, (plate, depth))
+        found.append(
+            Evidence(
+                bool(broken[row]),
+                alone and header,
+                int(trimmers[row]),
+                alone and not voids.highest[row] and bool(closing.any()),
+                alone and bool(resting[row] > 0),
+                len(voids.under[row]) >= 2 and not _run_on(standing, voids.box[row], level, settings),
+                bool(wide[row]),
+                float(voids.width[row]),
+                voids.usual,
+            )
         )
-        if asked[row]
-        else replace(plain, width=float(voids.width[row]))  # a usual bay from plate to plate: most of a frame
-        for row in range(len(voids))
-    )
+    return tuple(found)
 
 
 def _plate_thickness(outline: Polygon | MultiPolygon, level: Shapes, settings: FrameSettings) -> float:
@@ -111,17 +138,13 @@ def _broken_plates(voids: FrameVoids, settings: FrameSettings) -> NDArray[np.boo
     return bare & bool(plated.any())
 
 
-def _has_header(
-    row: int, voids: FrameVoids, level: Shapes, sizes: tuple[float, float], settings: FrameSettings
-) -> bool:
-    """Whether what closes a gap above, lower than a plate would, is a header.
+def _has_header(row: int, voids: FrameVoids, level: Shapes, sizes: tuple[float, float]) -> bool:
+    """Whether what closes a gap above, lower than a plate would, is a header by its depth or by what stands on it.
 
     sizes: plate thickness and depth of the frame, m.
     """
     plate, depth = sizes
     deep = bool(voids.highest[row]) or float(voids.above[row]) >= 1.5 * plate
-    if _runs_on(voids.box[row], float(voids.ceiling[row]), level, -1, settings):
-        return False
     return (deep and _covers_depth(row, voids, level, depth)) or len(voids.over[row]) >= 2
 
 
@@ -137,14 +160,18 @@ def _covers_depth(row: int, voids: FrameVoids, level: Shapes, depth: float) -> b
     return bool(level.high[near, 1].max() - level.low[near, 1].min() >= 0.6 * depth)
 
 
-def _runs_on(box: NDArray[np.float64], z: float, level: Shapes, side: int, settings: FrameSettings) -> bool:
-    """Whether all members that close a gap at height z run far past it: plates, a ring beam, or a header over several.
+def _closing(box: NDArray[np.float64], z: float, level: Shapes, side: int) -> NDArray[np.bool_]:
+    """Which level members close a gap at height z over more than half its width, (n,) bool.
 
     side: -1 for what lies above z (its underside counts), 1 for what lies below z (its upper side counts).
     """
     face = level.low[:, 2] if side < 0 else level.high[:, 2]
     shared = np.minimum(level.high[:, 0], box[2]) - np.maximum(level.low[:, 0], box[0])
-    closing = (np.abs(face - z) <= END_SLACK) & (shared > 0.5 * (box[2] - box[0]))
+    return (np.abs(face - z) <= END_SLACK) & (shared > 0.5 * (box[2] - box[0]))
+
+
+def _run_on(closing: NDArray[np.bool_], box: NDArray[np.float64], level: Shapes, settings: FrameSettings) -> bool:
+    """Whether all members that close a gap run far past it: plates, a ring beam, or a header over several."""
     past = (level.low[:, 0] < box[0] - settings.header_overhang) | (
         level.high[:, 0] > box[2] + settings.header_overhang
     )
@@ -153,21 +180,32 @@ def _runs_on(box: NDArray[np.float64], z: float, level: Shapes, side: int, setti
 
 def _trimmer_sides(
     rows: NDArray[np.int64], voids: FrameVoids, shapes: Shapes, settings: FrameSettings
-) -> NDArray[np.int64]:
-    """For each gap the sides (0 to 2) on which a stud ends under what closes it above while the one behind goes on."""
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """For each gap the sides (0 to 2) on which a stud ends under what closes it above while the one behind goes on.
+
+    Then the sides on which a piece that closes it lies on such a stud, too.
+    """
     x_min, z_min, x_max, z_max = voids.box[rows].T[:, None, :]  # (1, k) each
     shared = np.minimum(shapes.high[:, 2, None], z_max) - np.maximum(shapes.low[:, 2, None], z_min)
     beside = (shapes.stance == Stance.UPRIGHT)[:, None] & (shared >= 0.5 * (z_max - z_min))
     ending = beside & (np.abs(shapes.high[:, 2, None] - z_max) <= END_SLACK)
+    closing = (shapes.stance != Stance.UPRIGHT)[:, None] & (np.abs(shapes.low[:, 2, None] - z_max) <= END_SLACK)
+    closing &= np.minimum(shapes.high[:, 0, None], x_max) - np.maximum(shapes.low[:, 0, None], x_min) > END_SLACK
     left, right = shapes.sides_at(np.broadcast_to((z_min + z_max) / 2.0, shared.shape))
-    sides = np.zeros(len(rows), dtype=np.int64)
+    sides, resting = np.zeros((2, len(rows)), dtype=np.int64)
     # On the right of a gap everything is seen in a mirror, so that "behind" is always towards smaller positions.
-    for gap, near, far in ((x_min, right, left), (-x_max, -left, -right)):
-        found = np.zeros(len(rows), dtype=bool)
+    for gap, near, far, start in (
+        (x_min, right, left, shapes.low[:, 0]),
+        (-x_max, -left, -right, -shapes.high[:, 0]),
+    ):
+        found, borne = np.zeros((2, len(rows)), dtype=bool)
         for one, k in np.argwhere(ending & (np.abs(near - gap) <= END_SLACK)).tolist():
-            found[k] = found[k] or _backed(one, (near[:, k], far[:, k]), beside[:, k], shapes, settings)
+            if _backed(one, (near[:, k], far[:, k]), beside[:, k], shapes, settings):
+                found[k] = True
+                borne[k] |= (start[closing[:, k]] < near[one, k] - BEARING).any()
         sides += found
-    return sides
+        resting += borne
+    return sides, resting
 
 
 def _backed(

@@ -234,7 +234,9 @@ def _taken_as_opening(voids: FrameVoids, row: int, one: Evidence, name: str) -> 
         f"The gap {_place(voids, row)} has no opening element, but {one.sentence()}; it was taken as an opening and is "
         "not insulated. Add an opening, a door or a window to the model to settle it."
     )
-    severity = Severity.INFO if one.signs >= 2 else Severity.WARNING
+    # A usual bay may be framed like this under a shelf or a short beam, too.
+    sure = one.signs >= 2 and (one.broken_plate or one.wide or one.doorlike)
+    severity = Severity.INFO if sure else Severity.WARNING
     return Finding("opening-is-a-gap", severity, message, element_id=name, measured=one.width, unit="m")
 
 
@@ -252,13 +254,13 @@ def _doubt(voids: FrameVoids, row: int, one: Evidence) -> Finding:
         f"The gap {_place(voids, row)} may be an opening: {one.sentence()}; nothing else says so, and it was taken as "
         "a cavity. Add an opening, a door or a window to the model if it is one."
     )
-    severity = Severity.WARNING if one.broken_plate else Severity.INFO
-    return Finding("gap-may-be-opening", severity, message, measured=one.width, unit="m")
+    return Finding("gap-may-be-opening", Severity.WARNING, message, measured=one.width, unit="m")
 
 
 def _place(voids: FrameVoids, row: int) -> str:
     x_min, z_min, x_max, z_max = voids.box[row]
-    return f"from {x_min:.3f} to {x_max:.3f} m along the wall, {z_min:.3f} to {z_max:.3f} m up,"
+    area = voids.shapes[row].area
+    return f"from {x_min:.3f} to {x_max:.3f} m along the wall, {z_min:.3f} to {z_max:.3f} m up ({area:.3f} m2),"
 
 
 def _name(opening: Opening) -> str:

@@ -14,10 +14,12 @@ from takeoff.framing.gaps import Gaps, gap_openings
 from takeoff.framing.member_shapes import shapes_of
 from takeoff.model import Opening, Severity
 from tests.frame_builder import (
+    DEPTH,
     HEAD,
     HEIGHT,
     Piece,
     T,
+    around,
     door,
     header,
     joined,
@@ -103,6 +105,36 @@ def test_wide_bay_is_no_opening_but_is_told():
 
 def test_wide_bay_at_a_corner_is_no_opening():
     assert gaps_of([*plates(4.0), *studs([0.0, 0.4, 0.8, 1.2, 1.6, 2.0, 2.4, 4.0 - T])]).openings == ()
+
+
+def test_narrow_door_is_known_by_a_flat_header_on_jacks_over_a_whole_plate():
+    for width, told in ((0.73, Severity.INFO), (0.5, Severity.WARNING)):
+        right = 1.2 + width
+        pieces = [*plates(4.0), *around(1.2, right)]
+        pieces += studs([0.0, 0.562, right + 2 * T + 0.562, 3.1, 3.5, 4.0 - T])
+        for near, far in ((0.0, DEPTH), (0.0, T), (DEPTH / 2, DEPTH)):
+            gaps = gaps_of([*pieces, header(1.2, right, T, near, far)])
+            assert_openings(gaps, box(1.2, T, right, HEAD))
+            assert "trimmers on both sides" in gaps.openings[0].evidence
+            assert [(one.code, one.severity) for one in gaps.findings] == [("opening-is-a-gap", told)]
+            assert f"({width * (HEAD - T):.3f} m2)" in gaps.findings[0].message
+
+
+def test_panel_that_is_only_a_door_is_known_by_the_header_on_its_jacks():
+    pieces = shifted([piece for piece in door([]) if piece[0] in ("king_stud", "jack_stud")], -1.2 + 2 * T, 0.0)
+    length = 1.0 + 4 * T
+    deep = ("header", piece(T, HEAD, length - T, HEIGHT - T))
+    assert_openings(gaps_of([*plates(length), *pieces, deep]), box(2 * T, T, 1.0 + 2 * T, HEAD))
+
+
+def test_piece_on_one_short_stud_or_between_two_studs_is_doubted_at_a_doors_height_only():
+    for head, expected in ((HEAD, ["gap-may-be-opening"]), (1.1, [])):
+        for short in ([], [("jack_stud", piece(1.2, T, 1.2 + T, head))]):
+            pieces = [*plates(4.0), *studs([0.0, 0.6, 1.2 - T, 2.0, 2.6, 3.2, 4.0 - T]), *short]
+            gaps = gaps_of([*pieces, ("b", piece(1.2, head, 2.0, head + T))])
+            assert gaps.openings == ()
+            assert [one.code for one in gaps.findings] == expected
+            assert all(one.severity is Severity.WARNING for one in gaps.findings)
 
 
 def test_two_blockings_in_a_usual_bay_are_no_window():
