@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from geometry.connected import groups_of
 from geometry.solids import polygons_of
 
 BoxArray = NDArray[np.float64]
@@ -36,7 +37,7 @@ class BoxCuts:
     left: float
 
 
-def boxes_of(shapes: NDArray[np.object_]) -> BoxArray | None:
+def as_boxes(shapes: NDArray[np.object_]) -> BoxArray | None:
     """Bounds of shapes (n,) that are all rectangles with level and plumb sides; None where any is not."""
     boxes = shapely.bounds(shapes).reshape(-1, 4)
     areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
@@ -99,26 +100,15 @@ def _pieces(rectangles: NDArray[np.int64], xs: NDArray[np.float64], zs: NDArray[
     """Rectangles that share a part of a side, as one polygon each."""
     shapes = shapely.box(xs[rectangles[:, 0]], zs[rectangles[:, 1]], xs[rectangles[:, 2]], zs[rectangles[:, 3]])
     x0, low, x1, high = rectangles.T
-    home = list(range(len(rectangles)))
-
-    def root(item: int) -> int:
-        while home[item] != item:
-            home[item] = home[home[item]]
-            item = home[item]
-        return item
-
     # Sorted by their left sides, those that begin where one ends stand together. Above each other two never touch: a
     # run is as high as it can be.
     starts, stops = np.searchsorted(x0, x1), np.searchsorted(x0, x1, side="right")
+    pairs: list[tuple[int, int]] = []
     for one in np.flatnonzero(stops > starts).tolist():
         beside = np.arange(starts[one], stops[one])
-        for other in beside[(low[beside] < high[one]) & (high[beside] > low[one])].tolist():
-            home[root(other)] = root(one)
-    groups: dict[int, list[int]] = {}
-    for number in range(len(rectangles)):
-        groups.setdefault(root(number), []).append(number)
+        pairs += [(one, other) for other in beside[(low[beside] < high[one]) & (high[beside] > low[one])].tolist()]
     pieces: list[Polygon] = []
-    for group in groups.values():
+    for group in groups_of(len(rectangles), pairs):
         pieces += [shapes[group[0]]] if len(group) == 1 else _joined(shapes[group])
     return pieces
 

@@ -15,7 +15,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.boxes import boxes_of, cut_boxes
+from geometry.boxes import as_boxes, cut_boxes
+from geometry.connected import groups_of
 from geometry.overlays import SAME_AREA, outside_of, parted, parted_each
 from geometry.slabs import Looks
 from geometry.solids import ROUNDING, Mesh, Prism, Solid, areal, distinct_faces, polygons_of, section, silhouette
@@ -134,7 +135,7 @@ def _group(solids: Sequence[Solid]) -> _Group:
 
 def _base_of(whole: Shape, holes: NDArray[np.object_], solids: NDArray[np.object_]) -> _Base:
     open_ = _united(holes.tolist())
-    boxes = [boxes_of(shapes) for shapes in (np.array([whole], dtype=object), holes, solids)]
+    boxes = [as_boxes(shapes) for shapes in (np.array([whole], dtype=object), holes, solids)]
     outer, open_boxes, taken_boxes = boxes
     if outer is not None and open_boxes is not None and taken_boxes is not None and not whole.is_empty:
         cut = cut_boxes(outer[0], open_boxes, taken_boxes)
@@ -191,7 +192,7 @@ def _taken_from(pieces: list[Polygon], taken: Shape) -> tuple[list[Polygon], flo
     before = [pieces[number] for number in touched]
     inside, rest = parted_each(before, taken)
     left = dict(zip(touched, rest.tolist(), strict=True))
-    kept = [one for number, piece in enumerate(pieces) for one in (polygons_of(left.get(number, piece)))]
+    kept = [one for number, piece in enumerate(pieces) for one in polygons_of(left.get(number, piece))]
     lost = float(shapely.area(before).sum()) - float(shapely.area(rest).sum())
     return kept, float(shapely.area(inside).sum()), lost
 
@@ -232,24 +233,14 @@ def _apart(shapes: list[Shape]) -> MultiPolygon:
     boxes, array = boxes[order], array[order]
     # Sorted by their left sides, a shape can only overlap those that begin before it ends.
     stops = np.searchsorted(boxes[:, 0], boxes[:, 2] - _SAME_PLACE)
-    parents = list(range(len(array)))
-
-    def root(item: int) -> int:
-        while parents[item] != item:
-            parents[item] = parents[parents[item]]
-            item = parents[item]
-        return item
-
+    pairs: list[tuple[int, int]] = []
     for one in np.flatnonzero(stops > np.arange(1, len(array) + 1)).tolist():
         others = np.arange(one + 1, stops[one])
         shared = np.minimum(boxes[others, 3], boxes[one, 3]) - np.maximum(boxes[others, 1], boxes[one, 1])
         shared = np.minimum(shared, np.minimum(boxes[others, 2], boxes[one, 2]) - boxes[others, 0])
-        for other in others[shared > _SAME_PLACE].tolist():
-            parents[root(one)] = root(other)
-    groups: dict[int, list[Shape]] = {}
-    for number, shape in enumerate(array.tolist()):
-        groups.setdefault(root(number), []).append(shape)
-    return shapely.multipolygons([part for group in groups.values() for part in polygons_of(_united(group))])
+        pairs += [(one, other) for other in others[shared > _SAME_PLACE].tolist()]
+    groups = [array[group].tolist() for group in groups_of(len(array), pairs)]
+    return shapely.multipolygons([part for group in groups for part in polygons_of(_united(group))])
 
 
 def _united(shapes: Sequence[Shape]) -> Shape:

@@ -64,7 +64,6 @@ def _own_depths(mesh: Mesh) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
 
 def _at_one_depth(values: NDArray[np.float64], firm: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
     """Depths (n,) with those of one face replaced by one, m: a firm one where it is among them."""
-    result = values.copy()
     levels, index = np.unique(values, return_inverse=True)
     placed = levels.copy()
     todo = [(np.arange(len(levels)), OUT_OF_TRUE)]
@@ -80,8 +79,7 @@ def _at_one_depth(values: NDArray[np.float64], firm: NDArray[np.float64] | None 
                 placed[group] = _level(levels[group], firm)
             elif reach > _MARGIN:
                 todo.append((group, min(reach, spread) / 2.0))
-    result[:] = placed[index.reshape(-1)]
-    return result
+    return placed[index.reshape(-1)]
 
 
 def _level(levels: NDArray[np.float64], firm: NDArray[np.float64] | None) -> float:

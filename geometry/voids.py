@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from geometry.connected import groups_of
 from geometry.cuts import Cuts, Cutter, Shape, rounded
 from geometry.level_faces import LevelFaces, level_faces
 from geometry.overlays import outside_of, parted
@@ -278,29 +279,18 @@ def _is_strip(piece: Polygon, half: float) -> bool:
 def joined_cells(
     cells: Sequence[list[Polygon]], looks: Looks, tolerances: Tolerances
 ) -> list[list[tuple[int, Polygon]]]:
-    """Cells of neighbouring looks that overlap in elevation belong together (union-find)."""
+    """Cells of neighbouring looks that overlap in elevation belong together."""
     flat = [(look, cell) for look, row in enumerate(cells) for cell in row]
-    parents = list(range(len(flat)))
-
-    def root(item: int) -> int:
-        while parents[item] != item:
-            parents[item] = parents[parents[item]]
-            item = parents[item]
-        return item
-
-    starts = np.cumsum([0, *(len(row) for row in cells)])
+    starts = np.cumsum([0, *(len(row) for row in cells)]).tolist()
     known: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    pairs: list[tuple[int, int]] = []
     for look in range(len(cells) - 1):
         near, far = cells[look], cells[look + 1]
         key = (id(near), id(far))
         if key not in known:
             known[key] = _passages(near, far, tolerances)
-        for a, b in known[key]:
-            parents[root(int(starts[look]) + a)] = root(int(starts[look + 1]) + b)
-    groups: dict[int, list[tuple[int, Polygon]]] = {}
-    for number, entry in enumerate(flat):
-        groups.setdefault(root(number), []).append(entry)
-    return list(groups.values())
+        pairs += [(starts[look] + a, starts[look + 1] + b) for a, b in known[key]]
+    return [[flat[number] for number in group] for group in groups_of(len(flat), pairs)]
 
 
 def _passages(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -> list[tuple[int, int]]:

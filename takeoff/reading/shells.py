@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.connected import labels_of
 from takeoff.reading.closing import close_flat_gaps
 from takeoff.reading.touching import edge_keys, solid_labels
 
@@ -202,19 +203,8 @@ def _in_order(labels: NDArray[np.int64]) -> NDArray[np.int64]:
 def _connected(faces: Faces, size: int) -> NDArray[np.int64]:
     """(m,) label of the part that each triangle belongs to; triangles that share an edge are of one part."""
     keys = np.unique(edge_keys(faces, size), return_inverse=True)[1].reshape(-1, 3)
-    parent = list(range(int(keys.max()) + 1))
-
-    def root(node: int) -> int:
-        while parent[node] != node:
-            parent[node] = parent[parent[node]]
-            node = parent[node]
-        return node
-
-    for a, b, c in keys.tolist():
-        top = root(a)
-        parent[root(b)] = top
-        parent[root(c)] = top
-    return np.array([root(a) for a in keys[:, 0].tolist()], dtype=np.int64)
+    pairs = [(a, other) for a, b, c in keys.tolist() for other in (b, c)]
+    return np.array(labels_of(int(keys.max()) + 1, pairs), dtype=np.int64)[keys[:, 0]]
 
 
 def _with_voids(shells: list[Shell]) -> tuple[Shell, ...]:

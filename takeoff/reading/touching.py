@@ -10,6 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.connected import labels_of
+
 SAME_ANGLE = 1e-3
 """rad; faces around an edge that agree to this lie on each other: rounded corners turn a face by about as much."""
 
@@ -34,50 +36,32 @@ def solid_labels(vertices: Vertices, faces: Faces) -> NDArray[np.int64]:
     keys, edges = np.unique(edge_keys(faces, len(vertices)), return_inverse=True)
     edges = edges.reshape(-1, 3)
     counts = np.bincount(edges.ravel())
-    joined = _Union(len(faces))
-    _join_pairs(joined, edges, counts)
+    joined = _pairs(edges, counts)
     crossed = np.flatnonzero(counts > 2)
     if not len(crossed):
-        return joined.labels()
+        return _labels(len(faces), joined)
     if _swept(vertices, faces) < 0.0:
         faces = faces[:, ::-1]
     around = _faces_around(edges, crossed)
     ends = [(int(key) // len(vertices), int(key) % len(vertices)) for key in keys[crossed]]
     sectors = [_sectors(vertices, faces, *places) for places in zip(ends, around, strict=True)]
     if any(found is None for found in sectors):
-        turned = _turned_out(vertices, faces, edges, counts, joined.labels())
+        turned = _turned_out(vertices, faces, edges, counts, _labels(len(faces), joined))
         sectors = [_sectors(vertices, turned, *places) for places in zip(ends, around, strict=True)]
     for rows, found in zip(around, sectors, strict=True):
-        for one, other in found if found is not None else [(rows[0], row) for row in rows[1:]]:
-            joined.join(one, other)
-    return joined.labels()
+        joined += found if found is not None else [(rows[0], row) for row in rows[1:]]
+    return _labels(len(faces), joined)
 
 
-class _Union:
-    """Disjoint sets of rows."""
-
-    def __init__(self, size: int) -> None:
-        self._parent = list(range(size))
-
-    def root(self, row: int) -> int:
-        while self._parent[row] != row:
-            self._parent[row] = self._parent[self._parent[row]]
-            row = self._parent[row]
-        return row
-
-    def join(self, one: int, other: int) -> None:
-        self._parent[self.root(other)] = self.root(one)
-
-    def labels(self) -> NDArray[np.int64]:
-        return np.array([self.root(row) for row in range(len(self._parent))], dtype=np.int64)
-
-
-def _join_pairs(joined: _Union, edges: NDArray[np.int64], counts: NDArray[np.int64]) -> None:
-    """Joins the triangles on both sides of every edge that just two meet."""
+def _pairs(edges: NDArray[np.int64], counts: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """The triangles on both sides of every edge that just two meet."""
     order = np.argsort(edges.ravel(), kind="stable")
     order = order[counts[edges.ravel()[order]] == 2] // 3
-    for one, other in order.reshape(-1, 2).tolist():
-        joined.join(one, other)
+    return [(one, other) for one, other in order.reshape(-1, 2).tolist()]
+
+
+def _labels(count: int, pairs: list[tuple[int, int]]) -> NDArray[np.int64]:
+    return np.array(labels_of(count, pairs), dtype=np.int64)
 
 
 def _faces_around(edges: NDArray[np.int64], crossed: NDArray[np.int64]) -> list[list[int]]:

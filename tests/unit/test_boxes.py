@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon, box
 
-from geometry.boxes import boxes_of, cut_boxes
+from geometry.boxes import as_boxes, cut_boxes
 
 NONE = np.empty((0, 4))
 
@@ -53,10 +53,10 @@ def test_what_covers_everything_leaves_nothing() -> None:
 
 
 def test_only_level_and_plumb_rectangles_are_boxes() -> None:
-    assert boxes_of(shapes((0, 0, 1, 2), (3, 0, 4, 1))) == pytest.approx(np.array([(0, 0, 1, 2), (3, 0, 4, 1)]))
-    assert boxes_of(np.array([Polygon([(0, 0), (1, 0), (1, 1), (0, 0.999)])], dtype=object)) is None
-    assert boxes_of(np.array([box(0, 0, 3, 3) - box(1, 1, 2, 2)], dtype=object)) is None
-    assert boxes_of(np.array([], dtype=object)) is not None
+    assert as_boxes(shapes((0, 0, 1, 2), (3, 0, 4, 1))) == pytest.approx(np.array([(0, 0, 1, 2), (3, 0, 4, 1)]))
+    assert as_boxes(np.array([Polygon([(0, 0), (1, 0), (1, 1), (0, 0.999)])], dtype=object)) is None
+    assert as_boxes(np.array([box(0, 0, 3, 3) - box(1, 1, 2, 2)], dtype=object)) is None
+    assert as_boxes(np.array([], dtype=object)) is not None
 
 
 sides = st.integers(-2, 12)
