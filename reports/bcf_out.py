@@ -22,7 +22,9 @@ from reports.bcf_topics import PRIORITIES, STATUSES, TOPIC_TYPES, Topic, facts, 
 from reports.bcf_views import FIELD_OF_VIEW, Scene, View, Viewpoint
 from reports.files import write_bytes
 from reports.moments import NO_MOMENT, moment_in
-from takeoff.model import Finding, Model, Wall
+from takeoff.building import Model
+from takeoff.finding import Finding
+from takeoff.model import Wall
 from takeoff.result import Takeoff
 
 AUTHOR = "bayfill"

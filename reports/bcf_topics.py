@@ -6,7 +6,8 @@ import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from takeoff.model import Finding, Severity, Wall
+from takeoff.finding import Finding, Severity
+from takeoff.model import Wall
 
 NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, "urn:bayfill:bcf")
 """Every id of a BCF file is a uuid5 of a name below this one."""

@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, as_mesh, bounds, moved_to_world
-from takeoff.model import Finding, LayerTakeoff, Model, ModelWall
+from takeoff.building import Model, ModelWall
+from takeoff.finding import Finding
+from takeoff.model import LayerTakeoff
 from takeoff.result import Takeoff
 
 FIELD_OF_VIEW = 60.0

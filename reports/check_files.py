@@ -11,6 +11,7 @@ from reports.files import FolderKind, begins_with, check_target, new_folder
 from reports.ids_out import ids_bytes
 from reports.ifc_out import write_ifc
 from reports.statement import STATEMENT_NAME, statement_pdf
+from takeoff.building import Model
 from takeoff.columns import Table, column_texts, csv_text
 from takeoff.envelope.tables import (
     AREA_GROUPS,
@@ -20,7 +21,6 @@ from takeoff.envelope.tables import (
     cavity_values,
     layer_values,
 )
-from takeoff.model import Model
 from takeoff.plans.comparison import PLAN_CHECK
 from takeoff.plans.plan_check import PlanCheck
 from takeoff.tables import FINDINGS

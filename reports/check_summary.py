@@ -15,8 +15,8 @@ from reports.statement_plans import counts_words
 from reports.statement_walls import statement_facts
 from reports.statement_words import NO_CERTIFICATE, cut, figure
 from reports.summary import finding_table, headline
+from takeoff.building import Model
 from takeoff.envelope.groups import AreaGroup
-from takeoff.model import Model
 from takeoff.plans.comparison import Agreement
 from takeoff.plans.plan_check import PlanCheck
 from takeoff.totals import finding_groups

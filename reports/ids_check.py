@@ -9,7 +9,7 @@ from typing import Any
 
 from reports.ids_out import specifications
 from reports.ids_wishes import IFC2X3, IFC4, IFC4X3, WISHES, Wish
-from takeoff.model import Model, ModelWall
+from takeoff.building import Model, ModelWall
 from takeoff.reading.assemblies import OTHER_TRADES
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.opening_file import open_model_file

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from reports.crew_rows import shown
-from takeoff.model import Severity
+from takeoff.finding import Severity
 from takeoff.pricing import Priced, PriceGroup
 from takeoff.pricing_scope import ScopeTotals, walls_left_out
 from takeoff.schedule import is_glued, plural

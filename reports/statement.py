@@ -12,8 +12,8 @@ from reports.drawing_text import FONT_FOLDER, is_covered
 from reports.statement_plans import second_page
 from reports.statement_walls import first_page
 from reports.statement_words import NAMES, Room, raised
+from takeoff.building import Model
 from takeoff.errors import TakeoffError
-from takeoff.model import Model
 from takeoff.plans.plan_check import PlanCheck
 
 TEMPLATE = Path(__file__).parent / "data" / "statement.typ"

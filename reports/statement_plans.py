@@ -15,9 +15,10 @@ from reports.statement_words import (
     more,
     unbroken,
 )
+from takeoff.building import Model
 from takeoff.envelope.settings import fill_of, grade_of
 from takeoff.envelope.stack import FramingFacts
-from takeoff.model import Finding, Model
+from takeoff.finding import Finding
 from takeoff.plans.comparison import Agreement, Comparison
 from takeoff.plans.plan_check import PlanCheck
 from takeoff.plurals import plural

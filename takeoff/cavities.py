@@ -13,16 +13,8 @@ from geometry.tolerances import Tolerances
 from geometry.voids import Void, Voids, find_voids
 from geometry.widths import inscribed_diameters
 from takeoff.cavity_kinds import Bounding, FillLimits, bounding_of, kinds_of, measured, method_of
-from takeoff.model import (
-    Balance,
-    Cavity,
-    CavityKind,
-    Finding,
-    Frame,
-    LayerTakeoff,
-    Method,
-    Severity,
-)
+from takeoff.finding import Finding, Severity
+from takeoff.model import Balance, Cavity, CavityKind, Frame, LayerTakeoff, Method
 from takeoff.obstructions import NO_OBSTRUCTIONS, Obstructions, holes_of, obstructions_in
 
 BALANCED = 1e-6

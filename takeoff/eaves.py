@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import silhouette
-from takeoff.model import ModelRoof, StudLayer
+from takeoff.building import ModelRoof
+from takeoff.model import StudLayer
 
 FloatArray = NDArray[np.float64]
 

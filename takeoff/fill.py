@@ -18,10 +18,11 @@ from shapely import MultiPolygon, Polygon
 
 from geometry.solids import Prism, areal, depth_breaks, depth_range, section
 from takeoff.fill_methods import FillPlace, decide_methods
+from takeoff.finding import Finding, Severity
 from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
-from takeoff.model import Cavity, Finding, LayerTakeoff, Member, Method, Severity, Wall, WallTakeoff
+from takeoff.model import Cavity, LayerTakeoff, Member, Method, Wall, WallTakeoff
 from takeoff.plurals import plural
 from takeoff.walls.standing import floors_near, foot_and_height
 

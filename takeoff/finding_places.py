@@ -13,7 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.solids import Mesh, bounds
-from takeoff.model import Finding, LayerTakeoff, Model, ModelSpace, Spot, WallTakeoff
+from takeoff.building import Model, ModelSpace
+from takeoff.finding import Finding, Spot
+from takeoff.model import LayerTakeoff, WallTakeoff
 
 WHOLE_MODEL = "the whole model"
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from takeoff.building import Model, ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job, overrides_for
 from takeoff.layer_roles import chosen_layers
-from takeoff.model import Finding, Model, ModelWall, Severity, Source, WallTakeoff
+from takeoff.model import Source, WallTakeoff
 from takeoff.wall_rules import WallRule, idle_blocks
 from takeoff.walls.layer_places import layer_set_name
 

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from takeoff.building import ModelLayer
 from takeoff.job import Job, StudMaterial
 from takeoff.layer_words import (
     MATERIAL_GROUPS,
@@ -19,7 +20,7 @@ from takeoff.layer_words import (
     find_words,
     job_vocabulary,
 )
-from takeoff.model import LayerRole, ModelLayer
+from takeoff.model import LayerRole
 from takeoff.units import format_length
 
 Judgement = tuple[LayerRole, str]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from takeoff.building import ModelLayer
 from takeoff.job import Job
 from takeoff.layer_judgement import (
     DEPTH_SLACK,
@@ -23,7 +24,7 @@ from takeoff.layer_judgement import (
     stud_material,
 )
 from takeoff.layer_words import NAMELESS_GROUPS, ROLE_GROUPS, WALL_GROUPS, built_in_words
-from takeoff.model import LayerRole, ModelLayer
+from takeoff.model import LayerRole
 from takeoff.wall_rules import matches
 
 __all__ = ["Judgement", "LayerPlace", "LayerSetFacts", "layer_role", "roles_of", "stud_material"]

@@ -17,9 +17,11 @@ from shapely import MultiPolygon, Polygon
 
 from geometry.frames import LocalAxes
 from geometry.solids import Prism, Solid, bounds, depth_breaks, moved, section, silhouette
+from takeoff.building import ModelPart
+from takeoff.finding import Finding, Severity
 from takeoff.framing.junctions import Junction
 from takeoff.framing.role_words import is_service
-from takeoff.model import Cavity, CavityKind, Finding, LayerTakeoff, Member, ModelPart, OpenSide, Severity, Source
+from takeoff.model import Cavity, CavityKind, LayerTakeoff, Member, OpenSide, Source
 
 OPEN = 0.012
 """m; a side that is open over no more than this is a joint between members, not an open side."""

@@ -11,9 +11,11 @@ import shapely
 from numpy.typing import NDArray
 
 from geometry.solids import areal, bounds, depth_range, moved, silhouette
+from takeoff.building import Model, ModelLayer, ModelOpening, ModelWall
 from takeoff.cavities import CavityPlace, take_off_layer
 from takeoff.cavity_kinds import FillLimits
 from takeoff.fill_results import PlannedWall, planned
+from takeoff.finding import Finding, Severity
 from takeoff.framing.junctions import Junction, find_junctions
 from takeoff.framing.layout import lay_out
 from takeoff.framing.modelled import obstructions_of, read_frame, why_no_frame
@@ -30,23 +32,7 @@ from takeoff.job import (
 )
 from takeoff.job_rules import with_rules_told
 from takeoff.layer_roles import stud_material
-from takeoff.model import (
-    Finding,
-    Frame,
-    Layer,
-    LayerRole,
-    LayerTakeoff,
-    Model,
-    ModelLayer,
-    ModelOpening,
-    ModelWall,
-    Opening,
-    Severity,
-    Status,
-    StudLayer,
-    Wall,
-    WallTakeoff,
-)
+from takeoff.model import Frame, Layer, LayerRole, LayerTakeoff, Opening, Status, StudLayer, Wall, WallTakeoff
 from takeoff.open_ends import Surrounding, with_open_sides
 from takeoff.reading import read_model
 from takeoff.result import Progress, Takeoff, gathered

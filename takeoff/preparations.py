@@ -12,23 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometry.solids import bounds, silhouette
+from takeoff.building import Model
 from takeoff.eaves import Eave, RoofSurfaces, eaves_of, roof_surfaces, tops_at
 from takeoff.fill import CavityFill, FillPlan
 from takeoff.fill_order import Preparation, PreparationKind, plan_preparations
+from takeoff.finding import Finding, Severity
 from takeoff.framing.role_words import is_service
 from takeoff.job_sections import Preparations
-from takeoff.model import (
-    Cavity,
-    Finding,
-    LayerTakeoff,
-    Member,
-    MemberRole,
-    Method,
-    Model,
-    Severity,
-    StudLayer,
-    WallTakeoff,
-)
+from takeoff.model import Cavity, LayerTakeoff, Member, MemberRole, Method, StudLayer, WallTakeoff
 from takeoff.wall_faults import WALL_FAULTS, fault_text
 from takeoff.wall_rules import matches
 

@@ -7,15 +7,17 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
+from takeoff.building import Model
 from takeoff.columns import frame
 from takeoff.fill import FillPlan
 from takeoff.fill_order import Preparation
 from takeoff.fill_results import PlannedWall, plan_of, plans_by_walls
+from takeoff.finding import Finding
 from takeoff.finding_places import located
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.labour_days import work_plan
-from takeoff.model import Finding, Model, WallTakeoff
+from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.preparation_tables import PREPARATIONS
 from takeoff.preparations import meets_of, prepared

@@ -15,12 +15,14 @@ from typing import Any
 import shapely
 
 from geometry.solids import areal, depth_range, silhouette
+from takeoff.building import ModelLayer
 from takeoff.columns import tidy_number
 from takeoff.fill import FillPlan, Pass
 from takeoff.fill_order import Preparation, PreparationKind, Step, order_work
+from takeoff.finding import Finding
 from takeoff.layer_groups import groups_in_depth
 from takeoff.layer_judgement import stud_material
-from takeoff.model import Cavity, Finding, LayerRole, LayerTakeoff, ModelLayer, Source, WallTakeoff
+from takeoff.model import Cavity, LayerRole, LayerTakeoff, Source, WallTakeoff
 from takeoff.netting_lines import AT_FACE, UPRIGHT, NettingLines, netting_lines
 from takeoff.piece_tables import outline_texts
 from takeoff.totals import finding_groups

@@ -9,8 +9,9 @@ from typing import Any
 from takeoff.columns import Table, column_texts, number, text
 from takeoff.fill import FillPlan
 from takeoff.fill_order import Preparation
+from takeoff.finding import Finding
 from takeoff.hole_tables import HAND_FILLS, HOLES
-from takeoff.model import Finding, WallTakeoff
+from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.preparation_tables import PREPARATIONS
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows

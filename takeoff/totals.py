@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from takeoff.model import Cavity, CavityKind, Finding, Method, Severity, Source, Status, WallTakeoff
+from takeoff.finding import Finding, Severity
+from takeoff.model import Cavity, CavityKind, Method, Source, Status, WallTakeoff
 from takeoff.wall_tables import (
     FILLED,
     fill_volume,

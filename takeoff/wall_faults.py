@@ -7,7 +7,8 @@ from dataclasses import replace
 from shapely.errors import GEOSException
 
 from takeoff.errors import TakeoffError
-from takeoff.model import Finding, Severity, Status, Wall, WallTakeoff
+from takeoff.finding import Finding, Severity
+from takeoff.model import Status, Wall, WallTakeoff
 
 WALL_FAULTS = (TakeoffError, GEOSException, ValueError, ArithmeticError, LookupError)
 """Such a wall is reported and the others go on."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from takeoff.building import Model, ModelLayer, ModelWall
 from takeoff.job import Job, overrides_for
 from takeoff.job_writer import WallTypeSummary
 from takeoff.layer_roles import Judgement
-from takeoff.model import LayerRole, Model, ModelLayer, ModelWall, Source, Status, StudLayer, WallTakeoff
+from takeoff.model import LayerRole, Source, Status, StudLayer, WallTakeoff
 from takeoff.result import Takeoff
 from takeoff.units import format_length, written
 from takeoff.wall_tables import stud_layers_of

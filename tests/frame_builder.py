@@ -14,7 +14,8 @@ from shapely import Polygon, affinity
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, Prism, Solid, areal, as_mesh, depth_range, silhouette
-from takeoff.model import Frame, ModelPart, Opening, StudLayer
+from takeoff.building import ModelPart
+from takeoff.model import Frame, Opening, StudLayer
 
 T = 0.038
 HEIGHT = 2.4

@@ -13,14 +13,14 @@ from shapely import Polygon, box
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, Prism, extruded
+from takeoff.building import DeclaredQuantity, Model
 from takeoff.fill_results import planned
+from takeoff.finding import Finding, Severity
 from takeoff.job import assumptions, default_job, hose_settings
 from takeoff.model import (
     Balance,
     Cavity,
     CavityKind,
-    DeclaredQuantity,
-    Finding,
     Frame,
     Layer,
     LayerRole,
@@ -28,9 +28,7 @@ from takeoff.model import (
     Member,
     MemberRole,
     Method,
-    Model,
     Opening,
-    Severity,
     Source,
     Status,
     StudLayer,

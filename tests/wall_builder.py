@@ -16,8 +16,8 @@ from shapely import Polygon
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, extruded
+from takeoff.building import Model, ModelLayer, ModelLayers, ModelOpening, ModelPart, ModelSpace, ModelWall
 from takeoff.job import Job, default_job
-from takeoff.model import Model, ModelLayer, ModelLayers, ModelOpening, ModelPart, ModelSpace, ModelWall
 from takeoff.walls import Site, site_of
 
 Box = tuple[float, float, float, float, float, float]

@@ -13,9 +13,9 @@ from rich.console import Console
 
 from reports.drawing_text import is_covered
 from reports.progress import progress_bar
+from takeoff.building import Model
 from takeoff.errors import TakeoffError
 from takeoff.job import Job, default_job, load_job
-from takeoff.model import Model
 from takeoff.pipeline import take_off_model
 from takeoff.reading import read_model
 from takeoff.result import Takeoff

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from takeoff.envelope.settings import fill_of, grade_of, rule_of, settings_for
 from takeoff.envelope.stack import Placed, framing_facts, placed_in_depth, stacked, steel_studs
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job
-from takeoff.model import Cavity, Finding, Layer, LayerRole, LayerTakeoff, Severity, WallTakeoff
+from takeoff.model import Cavity, Layer, LayerRole, LayerTakeoff, WallTakeoff
 from takeoff.thermal import (
     Assembly,
     CavityHeatFlow,

@@ -10,21 +10,12 @@ from statistics import median
 import numpy as np
 
 from geometry.solids import bounds, volume
+from takeoff.building import ModelLayer
 from takeoff.envelope.settings import FramingFacts
 from takeoff.framing.rules import FramingRules
 from takeoff.job import Job
 from takeoff.layer_roles import stud_material
-from takeoff.model import (
-    Layer,
-    LayerRole,
-    LayerTakeoff,
-    Member,
-    MemberRole,
-    ModelLayer,
-    Source,
-    StudLayer,
-    WallTakeoff,
-)
+from takeoff.model import Layer, LayerRole, LayerTakeoff, Member, MemberRole, Source, StudLayer, WallTakeoff
 from takeoff.thermal import SteelStuds, names_metal
 from takeoff.units import INCH
 from takeoff.wall_tables import stud_material as material_name

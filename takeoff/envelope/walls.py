@@ -6,12 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from geometry.solids import bounds
+from takeoff.building import Model
 from takeoff.envelope.assemblies import Heat, heat_of
 from takeoff.envelope.orientation import INSIDE, azimuth, compass, outside_is_far, outward
 from takeoff.envelope.rooms import RoomShare, room_shares
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job
 from takeoff.layer_groups import groups_in_depth
-from takeoff.model import Finding, LayerTakeoff, Model, Severity, Wall, WallTakeoff
+from takeoff.model import LayerTakeoff, Wall, WallTakeoff
 from takeoff.thermal import Transmittance
 from takeoff.wall_faults import WALL_FAULTS, fault_text
 from takeoff.wall_tables import fill_volume, framing_fraction, net_area, type_label

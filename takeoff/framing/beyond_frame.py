@@ -17,7 +17,8 @@ from shapely import MultiPolygon, Polygon
 from geometry.solids import areal, polygons_of
 from geometry.tolerances import DEFAULT_TOLERANCES, Tolerances
 from geometry.voids import wide_parts
-from takeoff.model import Finding, Opening, Severity
+from takeoff.finding import Finding, Severity
+from takeoff.model import Opening
 
 BEYOND = "outside the modelled frame"
 """How the evidence of such a region begins."""

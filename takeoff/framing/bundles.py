@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from takeoff.building import ModelPart
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.layer_solids import LayerSolids
 from takeoff.framing.member_shapes import Shapes, joined_shapes
 from takeoff.framing.sheets import sheet_groups
-from takeoff.model import ModelPart
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,9 +9,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from takeoff.building import ModelPart
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.member_shapes import Shapes
-from takeoff.model import Finding, ModelPart, Opening, Severity, StudLayer
+from takeoff.model import Opening, StudLayer
 
 INTRUSION = 0.025
 """m. A member may reach this far into an opening (packing, a door frame drawn too large) without crossing it."""

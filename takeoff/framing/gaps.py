@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import areal, without_idle_points
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
 from takeoff.framing.frame_voids import FrameVoids, voids_of
 from takeoff.framing.gap_evidence import Evidence, evidence_of
 from takeoff.framing.gap_verdicts import Verdict, parts_two_frames, verdict_of, verdicts_of
 from takeoff.framing.member_shapes import Shapes, Stance
-from takeoff.model import Finding, Opening, Severity
+from takeoff.model import Opening
 
 RIM = "/rim"
 """Ends the id of what is left around an opening; before it stands the id of that opening."""

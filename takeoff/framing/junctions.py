@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from geometry.cylinders import Developed
 from geometry.solids import bounds
-from takeoff.model import LayerRole, ModelConnection, StudLayer, Wall
+from takeoff.building import ModelConnection
+from takeoff.model import LayerRole, StudLayer, Wall
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,15 @@ from numpy.typing import NDArray
 
 from geometry.solids import Mesh, Prism, Solid, bounds, boxes_of, section, silhouette, to_prism, volume
 from geometry.truing import trued
+from takeoff.building import ModelPart
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_depth import are_panels
 from takeoff.framing.frame_faults import member_finding
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.member_shapes import Shapes, shapes_of
 from takeoff.framing.non_members import insulation_rows
 from takeoff.framing.web_holes import Closed, hole_findings, with_holes_closed
-from takeoff.model import Finding, ModelPart, Severity, StudLayer
+from takeoff.model import StudLayer
 
 COPLANAR = 1e-6
 """m. Vertices of one side of a member agree to this, else it is no prism."""

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import areal, polygons_of, silhouette
+from takeoff.finding import Finding, Severity
 from takeoff.framing.backing import channel_studs, corner_studs, ladder_blocks
 from takeoff.framing.blocking import blocking_rows, fire_stop_lines, fire_stops, rows_wanted
 from takeoff.framing.junctions import Junction
@@ -34,7 +35,7 @@ from takeoff.framing.studs import (
     named_uprights,
     sill_cripples,
 )
-from takeoff.model import Finding, Frame, Member, MemberRole, Opening, Severity, Source, StudLayer
+from takeoff.model import Frame, Member, MemberRole, Opening, Source, StudLayer
 
 _SIMPLE = 1e-6
 """m; points that bend an outline less than this are rounding of the model file."""

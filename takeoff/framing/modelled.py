@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import areal, silhouette
+from takeoff.finding import Finding, Severity
 from takeoff.framing.beyond_frame import beyond_findings, regions_beyond
 from takeoff.framing.bundles import Bundles, bundles_of
 from takeoff.framing.frame_faults import (
@@ -27,7 +28,7 @@ from takeoff.framing.layer_solids import LayerSolids, solids_in
 from takeoff.framing.member_shapes import Shapes, Stance, section_text
 from takeoff.framing.non_members import BOX, THROUGH, board_rows, face_pieces, obstruction_reasons
 from takeoff.framing.roles import BOARD, Place, Role, assign_roles
-from takeoff.model import Finding, Frame, Member, MemberRole, Opening, Severity, Source, StudLayer
+from takeoff.model import Frame, Member, MemberRole, Opening, Source, StudLayer
 from takeoff.plurals import plural
 
 WIDEST_SPACING = 1.25

@@ -9,12 +9,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from takeoff.building import ModelPart
 from takeoff.framing.contacts import runs_across
 from takeoff.framing.frame_depth import are_panels
 from takeoff.framing.frame_settings import FrameSettings
 from takeoff.framing.member_shapes import Shapes, Stance
 from takeoff.framing.role_words import FRAMING_CLASSES, is_insulation, is_service, role_in_words
-from takeoff.model import MemberRole, ModelPart
+from takeoff.model import MemberRole
 
 BOX = "a box, wider than any stud"
 THROUGH = "it passes through the wall"

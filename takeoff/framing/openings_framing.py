@@ -10,13 +10,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from takeoff.finding import Finding, Severity
 from takeoff.framing.header_table import HeaderChoice, header_for
 from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, rectangle
 from takeoff.framing.room import Room, apart, as_one, without
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
 from takeoff.framing.supports import Supports, supports_beside
-from takeoff.model import Finding, MemberRole, Severity
+from takeoff.model import MemberRole
 
 _THRESHOLD = 0.025
 """m; a hole that ends this little above the bottom plate reaches the floor: a door on a floor build-up (our rule)."""

@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from takeoff.building import ModelPart
 from takeoff.framing.contacts import Contacts, between_passing_studs, contacts_of
 from takeoff.framing.envelopes import lower_envelope, upper_envelope
 from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS, FrameSettings
@@ -17,7 +18,7 @@ from takeoff.framing.member_shapes import Shapes, Stance, columns_of
 from takeoff.framing.non_members import board_rows, face_pieces, obstruction_reasons
 from takeoff.framing.opening_members import headers, sills, upright_roles
 from takeoff.framing.role_words import role_in_words
-from takeoff.model import MemberRole, ModelPart, Opening
+from takeoff.model import MemberRole, Opening
 
 Role = tuple[MemberRole, str]
 """A role and the reason for it, one sentence without a full stop."""

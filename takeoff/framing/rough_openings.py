@@ -12,8 +12,9 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from geometry.solids import polygons_of
+from takeoff.finding import Finding, Severity
 from takeoff.framing.pieces import LEAST_AREA, extents, rectangle
-from takeoff.model import Finding, Opening, Severity
+from takeoff.model import Opening
 
 _SLIVER = 0.005
 """m; what sticks into the wall less than this is no opening to be framed (our rule)."""

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 from shapely import Polygon
 
 from geometry.solids import Prism
+from takeoff.finding import Finding, Severity
 from takeoff.framing.pieces import Form, Piece, Place, rectangle
 from takeoff.framing.room import room_of
 from takeoff.framing.rules import FramingRules
-from takeoff.model import Finding, MemberRole, Severity
+from takeoff.model import MemberRole
 
 Depth = tuple[float, float]
 

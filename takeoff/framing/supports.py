@@ -10,10 +10,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
+from takeoff.finding import Finding, Severity
 from takeoff.framing.pieces import LEAST_AREA, Form
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
-from takeoff.model import Finding, MemberRole, Severity
+from takeoff.model import MemberRole
 
 _PACKING = 0.001
 """m; a rest narrower than this needs no packing piece of its own."""

@@ -20,9 +20,10 @@ from dataclasses import dataclass
 
 from geometry.perforations import Hole, has_handles, without_holes, without_inner_shells
 from geometry.solids import Mesh
+from takeoff.building import ModelPart
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_faults import member_finding
 from takeoff.framing.role_words import FRAMING_CLASSES, is_service
-from takeoff.model import Finding, ModelPart, Severity
 
 WIDEST = 0.6
 """Share of a side's width, see above."""

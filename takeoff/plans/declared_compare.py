@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from takeoff.building import Model
 from takeoff.envelope.groups import Share, sums_of, whole
 from takeoff.envelope.orientation import COMPASS
 from takeoff.envelope.walls import Envelope, WallPart
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job
-from takeoff.model import Finding, Model, Severity, WallTakeoff
+from takeoff.model import WallTakeoff
 from takeoff.plans.comparison import Agreement, Comparison, compared, unit_slip
 from takeoff.plans.declared_areas import DeclaredArea
 from takeoff.plans.declared_match import Names, meant_by, names_of, set_aside, shares_of, unknown_names

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from takeoff.building import Model
 from takeoff.envelope.groups import Share, whole
 from takeoff.envelope.walls import Envelope, WallPart
-from takeoff.model import Model, Status, WallTakeoff
+from takeoff.model import Status, WallTakeoff
 from takeoff.plans.declared_areas import DeclaredArea, fold
 from takeoff.wall_tables import type_label
 

@@ -9,7 +9,9 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import areal, bounds
-from takeoff.model import Finding, Model, ModelWall, Severity, WallTakeoff
+from takeoff.building import Model, ModelWall
+from takeoff.finding import Finding, Severity
+from takeoff.model import WallTakeoff
 from takeoff.walls.surroundings import plan_of
 
 _SHARED = 0.5

@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.frames import LocalAxes
+from takeoff.building import Model, ModelOpening, ModelWall
 from takeoff.envelope.walls import Envelope, WallPart
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job
-from takeoff.model import Finding, Model, ModelOpening, ModelWall, Severity, Status, WallTakeoff
+from takeoff.model import Status, WallTakeoff
 from takeoff.thermal.conductivities import INSULATION_BELOW, PLAUSIBLE, design_value
 from takeoff.units import format_area, format_length
 from takeoff.walls.wall_axes import raw_axes

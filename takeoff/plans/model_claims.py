@@ -8,9 +8,11 @@ from dataclasses import dataclass, replace
 import shapely
 
 from geometry.solids import moved, silhouette, volume
+from takeoff.building import DeclaredQuantity, Model, ModelWall
 from takeoff.envelope.walls import Envelope, WallPart
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job
-from takeoff.model import DeclaredQuantity, Finding, Model, ModelWall, Severity, Status, WallTakeoff
+from takeoff.model import Status, WallTakeoff
 from takeoff.plans.claimed_u import causes_of_u, how_u_came_about
 from takeoff.plans.comparison import Agreement, Comparison, compared, slip_set_right, unit_slip
 from takeoff.units import UnitSystem, format_area, format_volume

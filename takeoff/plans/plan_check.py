@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from takeoff.building import Model
 from takeoff.envelope.groups import AreaGroup, area_groups
 from takeoff.envelope.options import options_of
 from takeoff.envelope.settings import target_of
 from takeoff.envelope.tables import WallValue, wall_values
 from takeoff.envelope.walls import Envelope, envelope_of, once_each
+from takeoff.finding import Finding, Severity
 from takeoff.finding_places import located
-from takeoff.model import Finding, Model, Severity
 from takeoff.plans.comparison import Agreement, Comparison
 from takeoff.plans.declared_areas import DeclaredArea
 from takeoff.plans.declared_compare import compare_declared

@@ -14,9 +14,10 @@ from shapely import MultiPolygon, Polygon, STRtree
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, areal, moved, polygons_of, section
+from takeoff.building import Model, ModelSpace
 from takeoff.envelope.orientation import azimuth, compass
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job
-from takeoff.model import Finding, Model, ModelSpace, Severity
 from takeoff.walls.surroundings import Room, Surroundings, plan_of
 
 _STEP = 0.1

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from geometry.solids import bounds
+from takeoff.building import Model, ModelWall
 from takeoff.envelope.orientation import points_beside
+from takeoff.finding import Finding, Severity
 from takeoff.layer_groups import groups_in_depth
-from takeoff.model import Finding, Model, ModelWall, Severity, WallTakeoff
+from takeoff.model import WallTakeoff
 from takeoff.plans.comparison import Agreement, Comparison
 from takeoff.walls.surroundings import Room, Surroundings, plan_of
 

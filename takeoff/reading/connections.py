@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from takeoff.model import ModelConnection
+from takeoff.building import ModelConnection
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile
 

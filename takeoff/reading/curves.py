@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from takeoff.model import Cylinder
+from takeoff.building import Cylinder
 from takeoff.reading.placements import Matrix, axis_placement
 from takeoff.reading.representations import body_representations, items_of, representation_named
 

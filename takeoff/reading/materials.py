@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from takeoff.model import ModelLayer, ModelLayers
+from takeoff.building import ModelLayer, ModelLayers
 from takeoff.reading.attributes import attribute, word
 from takeoff.reading.faults import BROKEN_ENTITY, ElementFault
 from takeoff.reading.related import type_of

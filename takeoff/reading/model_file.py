@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from takeoff.model import Finding, Severity
+from takeoff.finding import Finding, Severity
 from takeoff.reading.attributes import word
 from takeoff.reading.bodies import Bodies
 from takeoff.reading.faults import described

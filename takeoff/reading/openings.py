@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from geometry.solids import Mesh
-from takeoff.model import ModelOpening
+from takeoff.building import ModelOpening
 from takeoff.reading.attributes import attribute, linked, word
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from takeoff.model import ModelPart, ModelWall
+from takeoff.building import ModelPart, ModelWall
 from takeoff.reading.assemblies import OTHER_TRADES, is_part
 from takeoff.reading.attributes import word
 from takeoff.reading.faults import BROKEN_ENTITY

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from takeoff.model import DeclaredQuantity
+from takeoff.building import DeclaredQuantity
 from takeoff.reading.attributes import attribute, word
 from takeoff.reading.faults import BROKEN_ENTITY, ElementFault
 from takeoff.reading.related import type_of

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from takeoff.building import Model, ModelPart, ModelWall
 from takeoff.errors import ReadingError
-from takeoff.model import Model, ModelPart, ModelWall
 from takeoff.reading.attributes import word
 from takeoff.reading.connections import read_connections
 from takeoff.reading.curtain_walls import read_curtain_walls

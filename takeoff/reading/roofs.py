@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from takeoff.model import ModelRoof
+from takeoff.building import ModelRoof
 from takeoff.reading.attributes import word
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from takeoff.model import ModelSpace
+from takeoff.building import ModelSpace
 from takeoff.reading.attributes import attribute, word
 from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile

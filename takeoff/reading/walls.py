@@ -8,14 +8,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from takeoff.model import (
-    Cylinder,
-    DeclaredQuantity,
-    ModelLayer,
-    ModelLayers,
-    ModelPart,
-    ModelWall,
-)
+from takeoff.building import Cylinder, DeclaredQuantity, ModelLayer, ModelLayers, ModelPart, ModelWall
 from takeoff.reading.attributes import word
 from takeoff.reading.bodies import Body
 from takeoff.reading.curves import cylinder_of

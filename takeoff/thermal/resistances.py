@@ -6,7 +6,8 @@ import fnmatch
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from takeoff.model import Finding, Layer, LayerRole, Severity
+from takeoff.finding import Finding, Severity
+from takeoff.model import Layer, LayerRole
 from takeoff.thermal.assembly import Assembly, Plane, film_plane
 from takeoff.thermal.conductivities import (
     INSULATION_BELOW,

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from takeoff.model import Cavity, CavityKind, Finding, Method, Severity
+from takeoff.finding import Finding, Severity
+from takeoff.model import Cavity, CavityKind, Method
 from takeoff.thermal.assembly import PartKind, Patch
 from takeoff.thermal.conductivities import design_value_by_key
 from takeoff.thermal.errors import ThermalError

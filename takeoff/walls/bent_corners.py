@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 
 from geometry.solids import Mesh, Prism, areal, depth_range, silhouette, volume, without_idle_points
-from takeoff.model import Finding, Severity, StudLayer, Wall
+from takeoff.finding import Finding, Severity
+from takeoff.model import StudLayer, Wall
 from takeoff.walls.faceted import Joint, Parted
 from takeoff.walls.stud_layers import with_zero_moved
 

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from geometry.cylinders import Developed, refined
 from geometry.solids import Mesh, volume
-from takeoff.model import Cylinder, Finding, ModelOpening, ModelPart, ModelWall, Severity, Wall
+from takeoff.building import Cylinder, ModelOpening, ModelPart, ModelWall
+from takeoff.finding import Finding, Severity
+from takeoff.model import Wall
 
 _OPENING_CHORD = 0.0001
 """m; straight edges of openings get corners until they lie no farther than this from where they really run."""

@@ -14,7 +14,9 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from geometry.solids import Mesh, Prism, Solid, areal, polygons_of, section, silhouette
-from takeoff.model import Finding, ModelWall, Opening, Severity
+from takeoff.building import ModelWall
+from takeoff.finding import Finding, Severity
+from takeoff.model import Opening
 from takeoff.walls.stud_layers import joined
 
 _SNAP = 1e-6

@@ -13,8 +13,9 @@ from geometry.booleans import common_part
 from geometry.cylinders import Developed
 from geometry.overlays import outside_of
 from geometry.solids import Prism, Solid, areal, depth_range, polygons_of, silhouette, to_prism
+from takeoff.finding import Finding
 from takeoff.framing.modelled import read_frame
-from takeoff.model import Finding, Status, StudLayer, Wall
+from takeoff.model import Status, StudLayer, Wall
 from takeoff.walls.measured import may_frame
 from takeoff.walls.stud_layers import joined, reaching_in, with_zero_moved
 

@@ -19,7 +19,7 @@ from geometry.booleans import common_part
 from geometry.facets import Facet, circle_of, facets_of, follows, in_line, plan_of, share_aside, sorted_by_side
 from geometry.frames import Axes, axes_from_directions
 from geometry.solids import Mesh, bounds, extruded, moved, section, volume
-from takeoff.model import Cylinder, ModelOpening, ModelPart, ModelWall
+from takeoff.building import Cylinder, ModelOpening, ModelPart, ModelWall
 
 _ALIGNED = np.cos(np.radians(3.0))
 _ROUGHLY_ALIGNED = np.cos(np.radians(45.0))

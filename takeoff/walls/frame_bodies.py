@@ -14,6 +14,8 @@ import shapely
 from shapely.errors import GEOSException
 
 from geometry.solids import Mesh, moved
+from takeoff.building import Model, ModelPart, ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_depth import are_panels
 from takeoff.framing.frame_outline import outline_around
 from takeoff.framing.frame_parts import is_frame
@@ -21,7 +23,6 @@ from takeoff.framing.frame_settings import DEFAULT_FRAME_SETTINGS
 from takeoff.framing.member_shapes import Stance, joined_shapes, shapes_of
 from takeoff.framing.modelled import WIDEST_SPACING
 from takeoff.framing.sheets import sheet_groups
-from takeoff.model import Finding, Model, ModelPart, ModelWall, Severity
 from takeoff.walls.wall_axes import raw_axes
 
 _FEWEST_MEMBERS = 3

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from takeoff.building import Model, ModelPart, ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.framing.role_words import is_insulation
-from takeoff.model import Finding, Model, ModelPart, ModelWall, Severity
 
 _FRAMING = ("ifcmember", "ifcbeam", "ifccolumn")
 

@@ -17,8 +17,9 @@ from shapely.errors import GEOSException
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, areal, bounds, depth_range, moved, silhouette
+from takeoff.building import Model, ModelLayer, ModelLayers, ModelPart, ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_depth import is_panel
-from takeoff.model import Finding, Model, ModelLayer, ModelLayers, ModelPart, ModelWall, Severity
 from takeoff.walls.wall_axes import raw_axes
 
 _COVERS = 0.85

@@ -9,9 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.frames import LocalAxes
+from takeoff.building import ModelLayer, ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.job import Job
 from takeoff.layer_roles import Judgement, LayerSetFacts, roles_of
-from takeoff.model import Finding, Layer, LayerRole, ModelLayer, ModelWall, Severity
+from takeoff.model import Layer, LayerRole
 from takeoff.wall_rules import WallRule
 
 _SAME_THICKNESS = 0.0015

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Solid, bounds, depth_range, moved, section, to_prism
+from takeoff.building import Model, ModelOpening, ModelPart, ModelWall
 from takeoff.framing.frame_depth import is_panel
 from takeoff.job import Job
-from takeoff.model import Model, ModelOpening, ModelPart, ModelWall
 from takeoff.wall_rules import WallRule
 from takeoff.walls.curved import bendable_parts
 from takeoff.walls.layer_places import LayerBook

@@ -13,7 +13,7 @@ from shapely import STRtree
 from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, bounds, moved
-from takeoff.model import ModelOpening, ModelPart
+from takeoff.building import ModelOpening, ModelPart
 
 _TOUCH = 0.001
 """m; what reaches less far into a wall only touches it."""

@@ -21,7 +21,8 @@ from shapely.geometry.base import BaseGeometry
 
 from geometry.cylinders import Developed
 from geometry.solids import Mesh, areal, bounds, depth_range, moved, moved_to_world, silhouette
-from takeoff.model import Finding, Severity, StudLayer, Wall
+from takeoff.finding import Finding, Severity
+from takeoff.model import StudLayer, Wall
 from takeoff.walls.cutting_back import Claimed, called, cut_back, is_wider, stands_in, with_places_left
 
 SAME_LINE = 0.26

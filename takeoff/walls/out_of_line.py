@@ -11,7 +11,8 @@ from dataclasses import replace
 import numpy as np
 
 from geometry.frames import Axes
-from takeoff.model import Finding, ModelWall, Severity
+from takeoff.building import ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.walls.measured import Measured, Site, frame_solids, measured_in
 from takeoff.walls.slots import FEWEST_MEMBERS
 from takeoff.walls.wall_axes import raw_axes

@@ -12,8 +12,9 @@ from shapely import Polygon
 
 from geometry.cylinders import Developed
 from geometry.solids import Mesh, areal, bounds
+from takeoff.finding import Finding, Severity
 from takeoff.framing.junctions import Junction
-from takeoff.model import Finding, Severity, StudLayer, Wall
+from takeoff.model import StudLayer, Wall
 from takeoff.walls.cutting_back import Claimed, called, cut_back, stands_in, with_places_left
 from takeoff.walls.one_place import SAME_LINE, plan, sine
 

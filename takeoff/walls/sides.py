@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.frames import LocalAxes
-from takeoff.model import Finding, Layer, LayerRole, ModelWall, Severity
+from takeoff.building import ModelWall
+from takeoff.finding import Finding, Severity
+from takeoff.model import Layer, LayerRole
 from takeoff.wall_rules import WallRule
 from takeoff.walls.surroundings import Room, Surroundings
 

@@ -13,9 +13,11 @@ from shapely import Polygon
 from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, depth_range
+from takeoff.building import ModelOpening, ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_depth import depth_of_frame
 from takeoff.framing.frame_parts import parts_of_frame
-from takeoff.model import Finding, Layer, LayerRole, ModelOpening, ModelWall, Severity
+from takeoff.model import Layer, LayerRole
 from takeoff.wall_rules import WallRule
 from takeoff.walls.layer_places import LayerPlaces
 from takeoff.walls.measured import Measured

@@ -11,7 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from geometry.solids import bounds
-from takeoff.model import Finding, Severity, StudLayer, Wall
+from takeoff.finding import Finding, Severity
+from takeoff.model import StudLayer, Wall
 
 FLOOR_LIMIT = 1.5
 """m; a storey elevation farther than this from the underside of the wall is not taken for its floor."""

@@ -28,10 +28,11 @@ from geometry.solids import (
     silhouette,
     to_prism,
 )
+from takeoff.building import ModelPart
 from takeoff.framing.frame_depth import is_panel
 from takeoff.framing.frame_outline import outline_of_frame
 from takeoff.framing.role_words import is_service
-from takeoff.model import Layer, ModelPart, StudLayer
+from takeoff.model import Layer, StudLayer
 from takeoff.walls.measured import frame_solids
 from takeoff.walls.slots import Slot
 

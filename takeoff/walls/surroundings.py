@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon, STRtree
 
 from geometry.solids import Mesh, areal
-from takeoff.model import ModelSpace, ModelWall
+from takeoff.building import ModelSpace, ModelWall
 
 _RAYS = 12
 _SIGHT = 40.0

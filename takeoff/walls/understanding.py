@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid, bounds, moved, silhouette
+from takeoff.building import Cylinder, ModelPart, ModelWall
+from takeoff.finding import Finding
 from takeoff.job import insulate_decision, overrides_for
-from takeoff.model import Cylinder, Finding, Layer, ModelPart, ModelWall, Status, StudLayer, Wall
+from takeoff.model import Layer, Status, StudLayer, Wall
 from takeoff.wall_rules import WallRule
 from takeoff.walls.bent_corners import put_together
 from takeoff.walls.curved import on_stud_arc, ready_to_develop, rough_size

@@ -11,8 +11,10 @@ from shapely import MultiPolygon, Polygon
 
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid, areal, depth_range, moved, section, silhouette, to_prism
+from takeoff.building import ModelOpening, ModelPart, ModelWall
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_depth import is_panel
-from takeoff.model import Finding, ModelOpening, ModelPart, ModelWall, Opening, Severity
+from takeoff.model import Opening
 
 _SNAP = 1e-6
 """m; depths of one face agree within this after tessellation and turning."""

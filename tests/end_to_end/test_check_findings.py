@@ -12,8 +12,8 @@ import pytest
 from reports.statement_walls import first_page
 from reports.statement_words import Room
 from takeoff.envelope import walls
+from takeoff.finding import Finding, Severity
 from takeoff.job import read_job
-from takeoff.model import Finding, Severity
 from takeoff.pipeline import take_off_model
 from takeoff.plans import plan_check
 from takeoff.plans.comparison import Agreement

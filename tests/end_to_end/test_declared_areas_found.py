@@ -16,8 +16,8 @@ from pathlib import Path
 
 import pytest
 
+from takeoff.building import Model
 from takeoff.job import default_job
-from takeoff.model import Model
 from takeoff.pipeline import take_off_model
 from takeoff.plans.comparison import Agreement, Comparison
 from takeoff.plans.declared_areas import read_declared_areas

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from takeoff.building import Model
 from takeoff.envelope.stack import framing_facts, steel_studs
 from takeoff.envelope.walls import WallPart, envelope_of
 from takeoff.job import default_job, read_job
-from takeoff.model import Model
 from takeoff.pipeline import take_off_model
 from takeoff.reading import read_model
 from takeoff.result import Takeoff

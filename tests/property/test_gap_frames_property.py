@@ -21,11 +21,12 @@ from shapely import Polygon, affinity
 
 from geometry.solids import Prism, depth_range, silhouette
 from takeoff import take_off
+from takeoff.finding import Finding, Severity
 from takeoff.framing.frame_outline import outline_of_frame
 from takeoff.framing.gaps import Gaps, gap_openings
 from takeoff.framing.member_shapes import shapes_of
 from takeoff.framing.modelled import read_frame
-from takeoff.model import CavityKind, Finding, MemberRole, Severity
+from takeoff.model import CavityKind, MemberRole
 from tests.elevation_builder import ElevationModel, Setting
 from tests.frame_builder import T, layer_of, parts_of, piece, roles_by_id
 

@@ -29,8 +29,9 @@ from xsdata.formats.dataclass.parsers.config import ParserConfig
 from reports.bcf_out import AUTHOR, write_bcf
 from reports.bcf_topics import Topic, facts, topics_of
 from reports.bcf_views import FIELD_OF_VIEW, Scene
+from takeoff.building import Model
+from takeoff.finding import Finding, Severity
 from takeoff.job import default_job
-from takeoff.model import Finding, Model, Severity
 from takeoff.pipeline import take_off_model
 from takeoff.reading import read_model
 from takeoff.result import Takeoff

@@ -18,8 +18,9 @@ from bcf.v2.bcfxml import BcfXml
 from geometry.solids import as_mesh
 from reports.bcf_out import AUTHOR, bcf_bytes, write_bcf
 from reports.bcf_topics import MOST_APART, topics_of
+from takeoff.building import Model
+from takeoff.finding import Finding, Severity
 from takeoff.job import default_job
-from takeoff.model import Finding, Model, Severity
 from takeoff.pipeline import take_off_model
 from takeoff.reading import read_model
 from takeoff.result import Takeoff

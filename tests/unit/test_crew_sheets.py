@@ -29,9 +29,10 @@ from reports.crew_sheets import (
 from reports.drawing import Area, Drawing
 from reports.files import OutputError
 from reports.sheet_files import write_sheets
+from takeoff.building import ModelPart
 from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.job import read_job
-from takeoff.model import MemberRole, Method, ModelPart
+from takeoff.model import MemberRole, Method
 from takeoff.netting_lines import netting_lines
 from takeoff.result import Takeoff
 from takeoff.truck_load import fastening_of

@@ -10,8 +10,9 @@ from shapely import box
 
 from geometry.frames import Axes
 from geometry.solids import Mesh, Prism, extruded
+from takeoff.building import ModelRoof
 from takeoff.eaves import Eave, eaves_of, roof_surfaces, tops_at
-from takeoff.model import ModelRoof, StudLayer
+from takeoff.model import StudLayer
 from tests.records_builder import stud_layer
 
 # The plain wall of records_builder: 2.4 m long, 2.4 m high; in these axes its fill side looks to -y.

@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 
 from reports.check_files import check_files
+from takeoff.building import Model
 from takeoff.columns import column_texts, csv_text
+from takeoff.finding import Finding, Severity, Spot
 from takeoff.finding_places import WHOLE_MODEL, located
 from takeoff.job import default_job
-from takeoff.model import Finding, Model, Severity, Spot, Status
+from takeoff.model import Status
 from takeoff.pipeline import take_off_model
 from takeoff.plans.plan_check import check_plans
 from takeoff.reading import read_model

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from takeoff.model import ModelLayer, ModelWall
+from takeoff.building import ModelLayer, ModelWall
 from takeoff.walls.frame_bodies import with_frame_bodies_told
 from tests.wall_builder import Box, box, model, part, wall
 

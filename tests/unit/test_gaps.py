@@ -9,10 +9,11 @@ import shapely
 from shapely import box
 
 from geometry.solids import silhouette
+from takeoff.finding import Severity
 from takeoff.framing.frame_outline import outline_of_frame
 from takeoff.framing.gaps import Gaps, gap_openings
 from takeoff.framing.member_shapes import shapes_of
-from takeoff.model import Opening, Severity
+from takeoff.model import Opening
 from tests.frame_builder import (
     DEPTH,
     HEAD,

@@ -11,8 +11,9 @@ from shapely import Polygon, box
 from geometry.tolerances import DEFAULT_TOLERANCES
 from takeoff.cavities import CavityPlace, take_off_layer
 from takeoff.cavity_kinds import FillLimits
+from takeoff.finding import Finding, Severity
 from takeoff.framing.modelled import read_frame
-from takeoff.model import CavityKind, Finding, LayerTakeoff, Method, Severity
+from takeoff.model import CavityKind, LayerTakeoff, Method
 from tests.frame_builder import DEPTH, HEIGHT, Piece, T, layer_of, parts_of, piece, plain, plates, shifted, studs
 
 LENGTH = 3.6 + T

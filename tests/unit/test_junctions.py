@@ -7,10 +7,11 @@ import pytest
 from shapely import box
 
 from geometry.frames import Axes
+from takeoff.building import ModelConnection
 from takeoff.framing.junctions import Junction, find_junctions
 from takeoff.framing.layout import lay_out
 from takeoff.framing.rules import preset, with_changes
-from takeoff.model import Layer, LayerRole, MemberRole, ModelConnection, StudLayer
+from takeoff.model import Layer, LayerRole, MemberRole, StudLayer
 from tests.layout_builder import boxes, outlines, prism_of, stud_layer, wall_of
 
 DEPTH = 0.1

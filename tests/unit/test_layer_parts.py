@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from takeoff.model import ModelPart, ModelWall
+from takeoff.building import ModelPart, ModelWall
 from takeoff.walls.layer_parts import with_layer_parts_told
 from tests.wall_builder import BOARD, HEIGHT, LAYERS, LENGTH, STUDS, THICKNESS, layer_set, model, opening, part, wall
 

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from geometry.cylinders import Developed
+from takeoff.building import Cylinder
 from takeoff.job import default_job
 from takeoff.layer_roles import LayerSetFacts
-from takeoff.model import Cylinder, LayerRole
+from takeoff.model import LayerRole
 from takeoff.wall_rules import NO_RULE, WallRule
 from takeoff.walls.layer_places import LayerBook, LayerPlaces, judged_layers, placed_layers
 from tests.wall_builder import BOARD, LAYERS, STUDS, THICKNESS, WORLD, layer_set, wall

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import pytest
 
+from takeoff.building import ModelLayer
 from takeoff.job import default_job, read_job
 from takeoff.layer_roles import LayerPlace, LayerSetFacts, layer_role, roles_of, stud_material
 from takeoff.layer_words import ROLE_GROUPS, built_in
-from takeoff.model import LayerRole, ModelLayer
+from takeoff.model import LayerRole
 
 STUD, SHEATHING, LINING, CLADDING, AIR, OTHER = (
     LayerRole.STUD,

@@ -8,7 +8,7 @@ import pytest
 
 import takeoff
 from reports.ifc_out import write_ifc
-from takeoff.model import Severity
+from takeoff.finding import Severity
 from takeoff.reading import read_model
 from tests.ifc_builder import Builder
 

@@ -16,11 +16,12 @@ from geometry.frames import axes_from_directions
 from geometry.solids import Mesh, Prism, as_mesh, moved
 from geometry.tolerances import DEFAULT_TOLERANCES
 from geometry.voids import Voids, find_voids
+from takeoff.finding import Severity
 from takeoff.framing.frame_depth import depth_of_frame
 from takeoff.framing.layout import lay_out
 from takeoff.framing.modelled import obstructions_of, read_frame
 from takeoff.framing.rules import PRESETS
-from takeoff.model import Frame, MemberRole, Opening, Severity, Source
+from takeoff.model import Frame, MemberRole, Opening, Source
 from takeoff.reading.reader import read_model
 from tests.frame_builder import (
     DEPTH,

@@ -9,7 +9,8 @@ import pytest
 import shapely
 
 from geometry.solids import Prism, as_mesh, bounds, silhouette, volume
-from takeoff.model import ModelPart, Status, Wall
+from takeoff.building import ModelPart
+from takeoff.model import Status, Wall
 from takeoff.walls.one_place import each_place_once
 from tests.frame_builder import part
 from tests.layout_builder import opening, wall_of

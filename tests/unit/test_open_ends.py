@@ -11,13 +11,15 @@ from shapely import Polygon, box
 
 from geometry.tolerances import DEFAULT_TOLERANCES
 from takeoff import take_off
+from takeoff.building import ModelPart
 from takeoff.cavities import CavityPlace, take_off_layer
 from takeoff.cavity_kinds import FillLimits
+from takeoff.finding import Finding, Severity
 from takeoff.framing.junctions import Junction
 from takeoff.framing.layout import lay_out
 from takeoff.framing.modelled import read_frame
 from takeoff.framing.rules import PRESETS
-from takeoff.model import Finding, LayerTakeoff, ModelPart, Severity
+from takeoff.model import LayerTakeoff
 from takeoff.open_ends import Surrounding, open_end_findings, open_sides, sides_at_openings
 from takeoff.result import Takeoff
 from tests.frame_builder import (

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from shapely import box
 
 from geometry.solids import extruded
+from takeoff.building import ModelSpace
 from takeoff.envelope.orientation import COMPASS, azimuth, compass, faces_of, outside_is_far, outward
-from takeoff.model import Layer, LayerRole, ModelSpace
+from takeoff.model import Layer, LayerRole
 from takeoff.walls.surroundings import Surroundings
 from tests.records_builder import DEPTH, ORIGIN, stud_layer
 

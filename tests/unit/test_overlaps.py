@@ -9,8 +9,9 @@ import pytest
 import shapely
 
 from geometry.solids import Prism, bounds
+from takeoff.building import ModelPart
 from takeoff.framing.junctions import find_junctions
-from takeoff.model import Layer, LayerRole, ModelPart, Status, Wall
+from takeoff.model import Layer, LayerRole, Status, Wall
 from takeoff.walls.overlaps import without_overlaps
 from tests.frame_builder import part
 from tests.layout_builder import opening, stud_layer, wall_of

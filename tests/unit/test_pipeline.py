@@ -10,9 +10,11 @@ from shapely.errors import GEOSException
 
 import takeoff.pipeline as subject
 from geometry.solids import Mesh
+from takeoff.building import ModelWall
 from takeoff.errors import ReadingError, TakeoffError
+from takeoff.finding import Severity
 from takeoff.job import JobError, default_job, load_job
-from takeoff.model import ModelWall, Severity, Source, Status, WallTakeoff
+from takeoff.model import Source, Status, WallTakeoff
 from takeoff.pipeline import take_off, take_off_model
 from takeoff.result import Takeoff
 from tests.ifc_builder import Builder

@@ -13,12 +13,13 @@ from shapely import Polygon, box
 import takeoff
 from geometry.solids import extruded
 from takeoff import preparations
+from takeoff.building import Model, ModelSpace
 from takeoff.eaves import roof_surfaces
 from takeoff.fill import plan_fill
 from takeoff.fill_order import Preparation, PreparationKind
 from takeoff.job import default_job, read_job
 from takeoff.job_sections import Preparations
-from takeoff.model import MemberRole, Model, ModelSpace, OpenSide, Source, WallTakeoff
+from takeoff.model import MemberRole, OpenSide, Source, WallTakeoff
 from takeoff.preparations import Meets, is_box, meets_of, prepared
 from takeoff.truck_load import truck_load
 from tests.records_builder import cavity, layer_takeoff, member, mesh_member, plain_wall, takeoff_of

@@ -12,8 +12,9 @@ from geometry.perforations import has_handles, without_holes
 from geometry.solids import Mesh, Prism, as_mesh, volume
 from geometry.tolerances import DEFAULT_TOLERANCES
 from geometry.voids import Voids, find_voids
+from takeoff.building import ModelPart
 from takeoff.framing.modelled import obstructions_of, read_frame
-from takeoff.model import Frame, MemberRole, ModelPart
+from takeoff.model import Frame, MemberRole
 from tests.frame_builder import (
     DEPTH,
     HEIGHT,

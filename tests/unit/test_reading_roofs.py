@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from takeoff.model import ModelRoof
+from takeoff.building import ModelRoof
 from takeoff.reading import read_model
 from tests.ifc_builder import Builder
 

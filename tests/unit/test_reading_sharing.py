@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from takeoff.model import Model
+from takeoff.building import Model
 from takeoff.reading import read_model
 from takeoff.shares import LEAST_SHARED
 from tests.ifc_builder import Builder

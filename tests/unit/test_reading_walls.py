@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from takeoff.model import DeclaredQuantity
+from takeoff.building import DeclaredQuantity
 from takeoff.reading import read_model
 from tests.ifc_builder import Builder
 

@@ -8,8 +8,9 @@ import pytest
 from shapely import box
 
 from geometry.solids import extruded
+from takeoff.building import ModelSpace
 from takeoff.envelope.rooms import room_shares
-from takeoff.model import LayerTakeoff, ModelSpace
+from takeoff.model import LayerTakeoff
 from takeoff.walls.surroundings import Surroundings
 from tests.records_builder import ORIGIN, layer_takeoff
 

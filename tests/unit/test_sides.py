@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from takeoff.finding import Severity
 from takeoff.job import default_job
-from takeoff.model import Severity
 from takeoff.wall_rules import NO_RULE, WallRule
 from takeoff.walls.layer_places import LayerBook, judged_layers
 from takeoff.walls.sides import Sides, fill_side, sides_of

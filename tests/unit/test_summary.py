@@ -10,7 +10,8 @@ from rich.console import Console
 
 from reports.cautions import CAUTIONS, FIRST
 from reports.summary import MOST_ROWS, summary
-from takeoff.model import CavityKind, Finding, Method, Severity, Source, Status
+from takeoff.finding import Finding, Severity
+from takeoff.model import CavityKind, Method, Source, Status
 from takeoff.totals import cavity_groups, finding_groups, outcomes, storey_sums, totals
 from tests.records_builder import failed_wall, house, left_out_wall, plain_wall, takeoff_of
 

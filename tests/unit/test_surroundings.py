@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from takeoff.model import Cylinder
+from takeoff.building import Cylinder
 from takeoff.walls.surroundings import Surroundings
 from tests.wall_builder import box, part, room, standing, turned, wall
 

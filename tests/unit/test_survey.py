@@ -8,9 +8,9 @@ import numpy as np
 from rich.console import Console
 
 from reports.survey import survey_blocks
+from takeoff.building import Model, ModelLayer, ModelLayers, ModelWall
 from takeoff.job import default_job, read_job
 from takeoff.job_writer import commented_job
-from takeoff.model import Model, ModelLayer, ModelLayers, ModelWall
 from takeoff.wall_types import wall_types
 from tests.records_builder import DEPTH, failed_wall, left_out_wall, plain_wall, takeoff_of
 

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from geometry.solids import bounds, silhouette
+from takeoff.building import ModelLayer, ModelWall
 from takeoff.job import Job, default_job, load_job
-from takeoff.model import ModelLayer, ModelWall, Status, Wall
+from takeoff.model import Status, Wall
 from takeoff.walls import understand
 from tests.wall_builder import (
     BOARD,

@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from geometry.solids import Prism, extruded
-from takeoff.model import Severity
+from takeoff.finding import Severity
 from takeoff.walls.wall_openings import Reach, openings_in
 from tests.wall_builder import BOARD, HEIGHT, LENGTH, STUDS, THICKNESS, WORLD, box, opening, part, standing, wall
 
