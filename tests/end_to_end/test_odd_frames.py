@@ -5,14 +5,12 @@ A plain frame is 3.6 m long and 2.4 m high, with plates and studs 45 mm thick, s
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from takeoff import Takeoff, take_off
+from takeoff import Takeoff
 from takeoff.model import CavityKind, Source, Status, WallTakeoff
 from tests.ifc_builder import BOX_FACES, Builder, box_corners
 
@@ -46,14 +44,6 @@ def framed(model: Builder, boxes: list[Box], name: str = "Framed", **place: Any)
     for at, size in boxes:
         model.member(wall, size=size, at=at)
     return wall
-
-
-@pytest.fixture(name="run")
-def _run(tmp_path: Path) -> Callable[..., Takeoff]:
-    def run(model: Builder, **options: Any) -> Takeoff:
-        return take_off(model.save(tmp_path / "model.ifc"), **options)
-
-    return run
 
 
 def only(result: Takeoff) -> WallTakeoff:

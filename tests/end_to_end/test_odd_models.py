@@ -7,8 +7,7 @@ Laid out by the built-in rules it has one plate below, two above, and studs at 1
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from pathlib import Path
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
@@ -48,14 +47,6 @@ def shaped(
     made = model.element("IfcWall", list(items), name=name)
     model.layer_usage([made], model.layer_set(layers), **usage)
     return made
-
-
-@pytest.fixture(name="run")
-def _run(tmp_path: Path) -> Callable[..., Takeoff]:
-    def run(model: Builder, **options: Any) -> Takeoff:
-        return take_off(model.save(tmp_path / "model.ifc"), **options)
-
-    return run
 
 
 def only(result: Takeoff) -> WallTakeoff:
