@@ -7,24 +7,29 @@ write; 130 interrupted. Anything wrong is one line on stderr, never a traceback.
 from __future__ import annotations
 
 import gc
+import sys
+from collections.abc import Iterable
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
-from reports.commands.check import check
-from reports.commands.quote import quote
-from reports.commands.sheets import sheets
-from reports.commands.survey import survey
-from reports.commands.takeoff import takeoff
+COMMANDS = ("takeoff", "survey", "sheets", "quote", "check")
+"""Each is the function of its own name in the module of its own name in reports/commands."""
 
-app = typer.Typer(
-    add_completion=False,
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    help="Takes off the cavities of framed walls from a building model, for blown-in insulation behind netting.",
-)
-for command in (takeoff, survey, sheets, quote, check):
-    app.command()(command)
+
+def application(names: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The program with these of its commands."""
+    app = typer.Typer(
+        add_completion=False,
+        no_args_is_help=True,
+        pretty_exceptions_enable=False,
+        help="Takes off the cavities of framed walls from a building model, for blown-in insulation behind netting.",
+    )
+    app.callback()(options)
+    for name in names:
+        app.command()(getattr(import_module(f"reports.commands.{name}"), name))
+    return app
 
 
 def _version(wanted: bool) -> None:
@@ -38,7 +43,6 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def options(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and stop.")
@@ -48,7 +52,8 @@ def options(
 
 
 def main() -> None:
-    """Runs the command."""
+    """Runs the command that the first word names; only its modules are loaded, all of them where it names none."""
     # There are records by the hundred thousand and next to no cycles; to look for these took a sixteenth of a run.
     gc.disable()
-    app(prog_name="bayfill")
+    first = sys.argv[1:2]
+    application(first if first and first[0] in COMMANDS else COMMANDS)(prog_name="bayfill")

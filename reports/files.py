@@ -11,7 +11,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from reports.page_file import PAGE_NAME, page_html
 from reports.takeoff_json import OPENING_LINES, json_head, json_tail, json_walls
 from takeoff.columns import column_texts, csv_head, csv_rows
 from takeoff.errors import TakeoffError
@@ -20,6 +19,7 @@ from takeoff.shares import in_shares
 from takeoff.tables import FINDINGS, TABLES
 
 JSON_NAME = "takeoff.json"
+PAGE_NAME = "takeoff.html"
 FILE_NAMES = (*(f"{table.name}.csv" for table in TABLES), JSON_NAME, PAGE_NAME)
 """Every file that a result folder holds; the page may be left out."""
 
@@ -47,7 +47,7 @@ def result_texts(takeoff: Takeoff, *, page: bool = True) -> dict[str, str]:
             texts[name] += text
     texts[JSON_NAME] += json_tail(takeoff)
     if page:
-        texts[PAGE_NAME] = page_html(takeoff, json.loads(texts[JSON_NAME]))
+        texts[PAGE_NAME] = _page(takeoff, texts[JSON_NAME])
     return texts
 
 
@@ -89,9 +89,16 @@ def write_results(takeoff: Takeoff, folder: Path, *, page: bool = True, processe
         for name in [path.name.removeprefix("head-") for path in draft.glob("head-*")]:
             _put_together(draft, name, order)
         if page:
-            document = json.loads((draft / JSON_NAME).read_text(encoding="utf-8"))
-            (draft / PAGE_NAME).write_bytes(_bytes(page_html(takeoff, document)))
+            document = (draft / JSON_NAME).read_text(encoding="utf-8")
+            (draft / PAGE_NAME).write_bytes(_bytes(_page(takeoff, document)))
     return tuple(folder / name for name in FILE_NAMES if page or name != PAGE_NAME)
+
+
+def _page(takeoff: Takeoff, document: str) -> str:
+    # Only here: a run without a page loads nothing of it.
+    from reports.page_file import page_html
+
+    return page_html(takeoff, json.loads(document))
 
 
 def _write_pieces(draft: Path, place: str, texts: Mapping[str, str]) -> None:

@@ -25,7 +25,6 @@ from takeoff.schedule_stored import basis_from
 from takeoff.totals import outcomes
 from takeoff.units import CUBIC_FOOT, INCH, POUND, SQUARE_FOOT
 
-PAGE_NAME = "takeoff.html"
 _SLOT = re.compile("@@([a-z]+)@@")
 
 

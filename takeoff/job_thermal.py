@@ -19,8 +19,6 @@ from takeoff.job_sections import (
     optional_value_of,
     value_of,
 )
-from takeoff.thermal.fibre import fibre_named
-from takeoff.thermal.targets import climate_zone
 from takeoff.units import UnitError, parse_resistance, parse_transmittance
 
 STATED = "stated"
@@ -129,6 +127,9 @@ class Thermal(Section):
     @classmethod
     def _known_fibre(cls, key: str) -> str:
         if key != STATED:
+            # Only here, and below: most jobs name neither, and a takeoff without them loads nothing on heat.
+            from takeoff.thermal.fibre import fibre_named
+
             try:
                 fibre_named(key)
             except TakeoffError as error:
@@ -139,6 +140,8 @@ class Thermal(Section):
     @classmethod
     def _known_zone(cls, zone: str | None) -> str | None:
         if zone is not None:
+            from takeoff.thermal.targets import climate_zone
+
             try:
                 climate_zone(zone)
             except TakeoffError as error:

@@ -16,19 +16,18 @@ from takeoff.finding import Finding
 from takeoff.finding_places import located
 from takeoff.hole_tables import HAND_FILLS, HOLES
 from takeoff.job import Assumption, Job, hose_settings
-from takeoff.labour_days import work_plan
 from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.preparation_tables import PREPARATIONS
 from takeoff.preparations import meets_of, prepared
-from takeoff.price_book import PriceBook
 from takeoff.schedule_basis import Basis, BasisSources, schedule_basis
-from takeoff.schedule_tables import SCHEDULE, LineRow
 from takeoff.tables import FINDINGS, FilledTable, filled_tables
 from takeoff.wall_tables import BUILD_UP, STUD_LAYERS, WALLS, build_up_rows, layer_rows
 
 if TYPE_CHECKING:
     import pandas
+
+    from takeoff.price_book import PriceBook
 
 Progress = Callable[[str, int, int], None]
 """Called as the work goes on: name of the step, how many walls are done, how many there are (0 if not known yet)."""
@@ -116,6 +115,10 @@ class Takeoff:
 
     def schedule(self, book: PriceBook | None = None) -> pandas.DataFrame:
         """One row per material to buy (schedule.csv); packages are those of a price book, unknown without one."""
+        # Only here: a takeoff loads neither price book nor labour, which cost it 0.05 s.
+        from takeoff.labour_days import work_plan
+        from takeoff.schedule_tables import SCHEDULE, LineRow
+
         lines = work_plan(self.schedule_basis(), self.job, book).schedule.lines
         return frame(SCHEDULE, [LineRow(line, self.job.report.units) for line in lines])
 

@@ -13,7 +13,7 @@ import pytest
 from typer.testing import CliRunner
 
 from reports.check_files import CHECK_NAMES, CHECK_TABLES, COPY_NAME
-from reports.cli import app
+from reports.cli import application
 from reports.crew_pages import PaperName
 from reports.statement import STATEMENT_NAME, statement_pdf
 from takeoff import take_off
@@ -34,7 +34,7 @@ PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 
 def run(*arguments: object) -> tuple[int, str, str]:
-    result = RUNNER.invoke(app, ["check", *(str(each) for each in arguments)])
+    result = RUNNER.invoke(application(), ["check", *(str(each) for each in arguments)])
     return result.exit_code, result.stdout, result.stderr
 
 

@@ -13,8 +13,8 @@ import pytest
 from pypdf import PdfReader
 
 import takeoff
-from reports.files import result_texts
-from reports.page_file import PAGE_NAME, page_html
+from reports.files import PAGE_NAME, result_texts
+from reports.page_file import page_html
 from takeoff.finding import Finding, Severity
 from tests.page_browser import AXE, DESKTOP, PHONE, chromium, close_page, open_page, opened_browser
 from tests.records_builder import plain_wall, takeoff_of

@@ -15,7 +15,7 @@ import pytest
 from typer.testing import CliRunner
 
 from reports.cautions import FIRST
-from reports.cli import app
+from reports.cli import application
 from reports.quote import quote_work
 from reports.quote_files import QUOTE_NAMES, quote_files
 from reports.quote_words import Figures, included
@@ -29,7 +29,7 @@ from tests.records_builder import left_out_wall, plain_wall, takeoff_of
 
 
 def run(*words: str | Path, code: int = 0) -> str:
-    result = CliRunner().invoke(app, [str(word) for word in words])
+    result = CliRunner().invoke(application(), [str(word) for word in words])
     assert result.exit_code == code, result.output
     return result.output
 

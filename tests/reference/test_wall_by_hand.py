@@ -17,7 +17,7 @@ import ifcopenshell
 import pytest
 from typer.testing import CliRunner
 
-from reports.cli import app
+from reports.cli import application
 from takeoff import take_off
 from takeoff.job import read_job
 from takeoff.pricing import priced
@@ -167,7 +167,7 @@ def test_the_quote_from_the_stored_takeoff_of_this_model_has_the_same_bytes(tmp_
     job.write_text(JOB, encoding="utf-8")
 
     def run(*words: str | Path) -> None:
-        result = CliRunner().invoke(app, [str(word) for word in words])
+        result = CliRunner().invoke(application(), [str(word) for word in words])
         assert result.exit_code == 0, result.output
 
     run("takeoff", MODEL, "--job", job, "--out", tmp_path / "taken", "--no-page", "--quiet")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from reports.cli import app
+from reports.cli import application
 from takeoff.framing.rules import PRESETS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -73,7 +73,7 @@ def commands() -> dict[str, str]:
     """Name and help of each registered command."""
     return {
         command.name or command.callback.__name__: (command.callback.__doc__ or "")
-        for command in app.registered_commands
+        for command in application().registered_commands
         if command.callback is not None
     }
 

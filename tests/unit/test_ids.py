@@ -14,7 +14,7 @@ import pytest
 from ifctester import ids
 from typer.testing import CliRunner
 
-from reports.cli import app
+from reports.cli import application
 from reports.ids_check import Request, requests_of
 from reports.ids_out import ids_bytes, made_ids, write_ids
 from reports.ids_wishes import IFC2X3, IFC4, IFC4X3, WISHES
@@ -170,8 +170,8 @@ def test_the_survey_asks_only_where_something_is_missing_and_writes_the_file(tmp
     for name, model in (("good", good), ("bad", bad)):
         model.save(tmp_path / f"{name}.ifc")
     runner = CliRunner()
-    plain = runner.invoke(app, ["survey", str(tmp_path / "good.ifc")])
-    asking = runner.invoke(app, ["survey", str(tmp_path / "bad.ifc"), "--ids", str(tmp_path / "needs.ids")])
+    plain = runner.invoke(application(), ["survey", str(tmp_path / "good.ifc")])
+    asking = runner.invoke(application(), ["survey", str(tmp_path / "bad.ifc"), "--ids", str(tmp_path / "needs.ids")])
     assert (plain.exit_code, asking.exit_code) == (0, 0)
     assert "To ask the architect for" not in plain.stdout
     assert "To ask the architect for" in asking.stdout

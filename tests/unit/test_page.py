@@ -15,9 +15,9 @@ import pytest
 import shapely
 
 import takeoff
-from reports.files import result_texts
+from reports.files import PAGE_NAME, result_texts
 from reports.page_data import CAVITY_VALUES, WALL_TEXTS, WALL_VALUES
-from reports.page_file import PAGE_NAME, asset, json_in_html
+from reports.page_file import asset, json_in_html
 from reports.page_shapes import STEP, outline_codes, solid_codes
 from takeoff.job import default_job, load_job
 from takeoff.schedule import material_schedule
