@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 from collections.abc import Callable, Sequence
@@ -100,13 +98,13 @@ def tidy_number(value: float | None) -> float | None:
     return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
 
 
-def _printable(words: str) -> str:
+def one_line(words: str) -> str:
     """Text on one line: names come from a model and may hold anything."""
     return words if words.isprintable() else "".join(letter if letter.isprintable() else " " for letter in words)
 
 
 _AS_VALUE: dict[Kind, Callable[[Any], Cell]] = {
-    Kind.TEXT: lambda value: _printable(str(value)),
+    Kind.TEXT: lambda value: one_line(str(value)),
     Kind.NUMBER: tidy_number,
     Kind.COUNT: lambda value: None if value is None else int(value),
     Kind.TRUTH: lambda value: None if value is None else bool(value),
@@ -122,22 +120,25 @@ def column_texts(table: Table[Record], records: Sequence[Record]) -> list[list[s
 
 
 def _number_texts(values: list[Any]) -> list[str]:
-    tidy = [_settled(value) for value in values]
-    texts = (f"%.{SIGNIFICANT_DIGITS}g " * len(tidy) % tuple(tidy)).split()
-    return ["" if text == "nan" else text for text in texts]
+    # Depths, heights and spacings come again from bay to bay: each is turned into text once.
+    different = list(dict.fromkeys(values))
+    tidy = map(_settled, different)
+    texts = (f"%.{SIGNIFICANT_DIGITS}g " * len(different) % tuple(tidy)).split()
+    text_of = {value: "" if text == "nan" else text for value, text in zip(different, texts, strict=True)}
+    return [text_of[value] for value in values]
 
 
 def _settled(value: float | None) -> float:
     """Unknown and infinite as NaN, noise as 0."""
     if value is None:
         return math.nan
-    if value > NOISE or value < -NOISE:
+    if value >= NOISE or value <= -NOISE:
         return value if -math.inf < value < math.inf else math.nan
     return 0.0 if value == value else value
 
 
 def _text_texts(values: list[Any]) -> list[str]:
-    return values if "".join(values).isprintable() else [_printable(value) for value in values]
+    return values if "".join(values).isprintable() else [one_line(value) for value in values]
 
 
 def _count_texts(values: list[Any]) -> list[str]:
@@ -167,10 +168,21 @@ def csv_head(table: Table[Any]) -> str:
 
 
 def csv_rows(columns: Sequence[Sequence[str]]) -> str:
-    """The lines of a CSV file below its head."""
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows(zip(*columns, strict=True))
-    return out.getvalue()
+    """The lines of a CSV file below its head; texts stand on one line each (see `column_texts`)."""
+    # A column at a time, several times faster than the standard library's writer, which looks at every letter.
+    lines = [",".join(row) for row in zip(*map(_quoted, columns), strict=True)]
+    return "\n".join([*lines, ""])
+
+
+QUOTE = '"'
+
+
+def _quoted(texts: Sequence[str]) -> Sequence[str]:
+    """A column with its commas and quotes made safe, as RFC 4180 has it."""
+    letters = "".join(texts)
+    if "," not in letters and QUOTE not in letters:
+        return texts
+    return [f'"{text.replace(QUOTE, 2 * QUOTE)}"' if "," in text or QUOTE in text else text for text in texts]
 
 
 def json_rows(table: Table[Any], columns: Sequence[Sequence[str]], without: frozenset[str] = frozenset()) -> list[str]:

@@ -52,6 +52,10 @@ class Preparation:
     """m2; of a blocker"""
 
 
+ByRoom = dict[tuple[str, str], list[tuple[int, Preparation]]]
+"""Preparations by storey and room, each with its place among all of them."""
+
+
 class Task(StrEnum):
     BEFORE_SHEATHING = "before_sheathing"
     BEFORE_NETTING = "before_netting"
@@ -110,8 +114,9 @@ def order_work(
         preparations = plan_preparations(plan)
     steps = _before_sheathing(preparations)
     holes = _by_layer(plan)
-    for release, rooms in enumerate(_releases(_rooms(plan, walls, preparations), settings), start=1):
-        steps += _release_steps(release, rooms, holes, preparations)
+    by_room = _by_room(preparations)
+    for release, rooms in enumerate(_releases(_rooms(plan, walls, by_room), settings), start=1):
+        steps += _release_steps(release, rooms, holes, by_room)
     return tuple(
         Step(n, s.release, s.storey, s.rooms, s.task, s.layer_keys, s.holes, s.preparations)
         for n, s in enumerate(steps, start=1)
@@ -152,6 +157,13 @@ def _before_sheathing(preparations: Sequence[Preparation]) -> list[Step]:
     return steps
 
 
+def _by_room(preparations: Sequence[Preparation]) -> ByRoom:
+    found: ByRoom = {}
+    for place, item in enumerate(preparations):
+        found.setdefault((item.storey, item.room), []).append((place, item))
+    return found
+
+
 def _by_layer(plan: FillPlan) -> dict[str, list[Hole]]:
     """Holes of each stud layer from left to right, at one place from below upwards."""
     layer_of = {fill.cavity_id: fill.layer_key for fill in plan.cavities}
@@ -162,29 +174,26 @@ def _by_layer(plan: FillPlan) -> dict[str, list[Hole]]:
 
 
 def _release_steps(
-    release: int, rooms: Sequence[_Room], holes: dict[str, list[Hole]], preparations: Sequence[Preparation]
+    release: int, rooms: Sequence[_Room], holes: dict[str, list[Hole]], preparations: ByRoom
 ) -> list[Step]:
     names = tuple(room.name for room in rooms)
     storey = rooms[0].storey
     layers = tuple(dict.fromkeys(key for room in rooms for key in room.layer_keys))
     cavities = frozenset[str]().union(*(room.cavity_ids for room in rooms))
-    before = tuple(
-        item
-        for item in preparations
-        if item.storey == storey and item.room in names and item.kind is not PreparationKind.BEFORE_SHEATHING
-    )
+    here = {place: item for name in names for place, item in preparations.get((storey, name), ())}
+    before = tuple(here[place] for place in sorted(here) if here[place].kind is not PreparationKind.BEFORE_SHEATHING)
     steps: list[Step] = []
     if before:
         touched = {item.layer_key for item in before}
         keys = tuple(key for key in layers if key in touched)
         steps.append(Step(0, release, storey, names, Task.BEFORE_NETTING, keys, preparations=before))
-    here = {key: [hole for hole in holes.get(key, ()) if hole.cavity_id in cavities] for key in layers}
-    covered = tuple(key for key in layers if here[key])
+    own = {key: [hole for hole in holes.get(key, ()) if hole.cavity_id in cavities] for key in layers}
+    covered = tuple(key for key in layers if own[key])
     if not covered:
         return steps
     steps.append(Step(0, release, storey, names, Task.NETTING, covered))
     for task, fill_pass in ((Task.LOWER_PASS, Pass.LOWER), (Task.UPPER_PASS, Pass.UPPER)):
-        marks = {key: [(h.cavity_id, h.number) for h in here[key] if h.fill_pass is fill_pass] for key in covered}
+        marks = {key: [(h.cavity_id, h.number) for h in own[key] if h.fill_pass is fill_pass] for key in covered}
         keys = tuple(key for key in covered if marks[key])
         if keys:
             steps.append(Step(0, release, storey, names, task, keys, tuple(m for key in keys for m in marks[key])))
@@ -194,7 +203,7 @@ def _release_steps(
 # ---------------------------------------------------------------- where
 
 
-def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], preparations: Sequence[Preparation]) -> list[_Room]:
+def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], preparations: ByRoom) -> list[_Room]:
     """Rooms in which something is done, storeys from below upwards, in each the room nearest to the last one next."""
     working = {fill.cavity_id for fill in plan.cavities if fill.method is not Method.NONE}
     groups: dict[tuple[str, str], list[Cavity]] = {}
@@ -208,9 +217,9 @@ def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], preparations: Sequence[
                 known = wall.wall.storey_elevation
                 if known is not None:
                     elevations[cavity.storey] = min(known, elevations.get(cavity.storey, np.inf))
-    for item in preparations:
-        groups.setdefault((item.storey, item.room), [])
-    rooms = [_room(storey, name, cavities, preparations) for (storey, name), cavities in groups.items()]
+    for key in preparations:
+        groups.setdefault(key, [])
+    rooms = [_room(key, cavities, preparations.get(key, ())) for key, cavities in groups.items()]
     ordered: list[_Room] = []
     storeys = sorted({room.storey for room in rooms}, key=lambda name: (elevations.get(name, np.inf), _natural(name)))
     for storey in storeys:
@@ -218,34 +227,39 @@ def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], preparations: Sequence[
     return ordered
 
 
-def _room(storey: str, name: str, cavities: Sequence[Cavity], preparations: Sequence[Preparation]) -> _Room:
-    """One room with its stud layers in walking order: clockwise from above, so to the right seen from inside."""
-    layers = list(dict.fromkeys(cavity.layer_key for cavity in cavities))
-    here = [item.layer_key for item in preparations if (item.storey, item.room) == (storey, name)]
+def _room(key: tuple[str, str], cavities: Sequence[Cavity], preparations: Sequence[tuple[int, Preparation]]) -> _Room:
+    """One room, by its storey and name, with its stud layers in walking order: clockwise from above, so to the right
+    seen from inside. preparations: those of this room."""
+    here = [item.layer_key for _, item in preparations]
     if not cavities:
-        return _Room(storey, name, np.full(2, np.inf), tuple(dict.fromkeys(here)), frozenset())
+        return _Room(*key, np.full(2, np.inf), tuple(dict.fromkeys(here)), frozenset())
     places = np.array([cavity.centroid[:2] for cavity in cavities])
     middle = places.mean(axis=0)
-    keys = np.array([cavity.layer_key for cavity in cavities])
-    offsets = np.array([places[keys == key].mean(axis=0) - middle for key in layers])
+    rows: dict[str, list[int]] = {}
+    for row, cavity in enumerate(cavities):
+        rows.setdefault(cavity.layer_key, []).append(row)
+    offsets = np.array([places[own].mean(axis=0) - middle for own in rows.values()])
     turn = -np.arctan2(offsets[:, 1], offsets[:, 0])
     turned = np.round((turn - turn[0]) % (2.0 * np.pi), 9) % round(2.0 * np.pi, 9)
+    layers = list(rows)
     walking = [layers[index] for index in np.argsort(turned, kind="stable")]
     ids = frozenset(cavity.cavity_id for cavity in cavities)
-    return _Room(storey, name, middle, tuple(dict.fromkeys([*walking, *here])), ids)
+    return _Room(*key, middle, tuple(dict.fromkeys([*walking, *here])), ids)
 
 
 def _walk(rooms: Sequence[_Room]) -> list[_Room]:
     """From the first name on to the nearest room left, again and again. Cavities of no named room come last."""
-    waiting = sorted((room for room in rooms if room.name), key=lambda room: _natural(room.name))
-    ordered: list[_Room] = []
-    while waiting:
-        if not ordered or not np.isfinite(ordered[-1].place).all():
-            ordered.append(waiting.pop(0))
-            continue
-        away = [float(np.hypot(*(room.place - ordered[-1].place))) for room in waiting]
-        ordered.append(waiting.pop(int(np.argmin(np.round(away, 6)))))
-    return ordered + [room for room in rooms if not room.name]
+    named = sorted((room for room in rooms if room.name), key=lambda room: _natural(room.name))
+    places = np.array([room.place for room in named]).reshape(-1, 2)
+    waiting, ordered = np.arange(len(named)), list[int]()
+    while len(waiting):
+        next_one = 0
+        if ordered and np.isfinite(places[ordered[-1]]).all():
+            away = np.hypot(*(places[waiting] - places[ordered[-1]]).T)
+            next_one = int(np.argmin(np.round(away, 6)))
+        ordered.append(int(waiting[next_one]))
+        waiting = np.delete(waiting, next_one)
+    return [*(named[index] for index in ordered), *(room for room in rooms if not room.name)]
 
 
 def _releases(rooms: Sequence[_Room], settings: OrderSettings) -> list[list[_Room]]:

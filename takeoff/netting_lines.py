@@ -13,10 +13,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import areal, depth_range, polygons_of, silhouette
+from geometry.solids import areal, depth_range, silhouette
 from takeoff.model import LayerTakeoff, MemberRole
 
 FloatArray = NDArray[np.float64]
+Sides = tuple[FloatArray, FloatArray]
+"""Start and end of straight sides, (n, 2) float64 each, m."""
 
 UPRIGHT = frozenset({MemberRole.STUD, MemberRole.KING_STUD, MemberRole.JACK_STUD, MemberRole.CRIPPLE})
 """Roles whose face is a stud line."""
@@ -57,20 +59,45 @@ class NettingLines:
 
 def netting_lines(layer: LayerTakeoff) -> NettingLines:
     """The netting of one stud layer: its area and lines."""
-    face = areal(silhouette(layer.frame.layer.outline))
-    holes = [areal(opening.outline) for opening in layer.frame.openings if opening.solid is None]
-    cut = areal(shapely.union_all(holes)) if holes else Polygon()
-    netting = areal(shapely.difference(face, cut))
-    top, bottom, ends, around = _edges(netting, cut)
-    uprights = _stud_lines(layer, netting)
+    cut = _cut(layer)
+    netting = _face_less(layer, cut)
+    sides = _sides(netting)
+    top, bottom, ends, around = _edges(sides, cut)
+    uprights = _stud_lines(upright_boxes(layer), netting, sides)
     return NettingLines(
-        layer.frame.layer.key, float(netting.area), top, bottom, ends, around, float(sum(uprights)), len(uprights)
+        layer.frame.layer.key, float(netting.area), top, bottom, ends, around, float(uprights.sum()), len(uprights)
     )
 
 
-def _edges(netting: Polygon | MultiPolygon, cut: Polygon | MultiPolygon) -> tuple[float, float, float, float]:
+def netting_outline(layer: LayerTakeoff) -> Polygon | MultiPolygon:
+    """The face of a stud layer less the openings that pass through it, elevation (x z), m."""
+    return _face_less(layer, _cut(layer))
+
+
+def upright_boxes(layer: LayerTakeoff) -> FloatArray:
+    """Boxes (n, 4) float64 of the uprights that show at the fill face: x_min, z_min, x_max, z_max; m."""
+    faces = [
+        silhouette(member.solid)
+        for member in layer.frame.members
+        if member.role in UPRIGHT and depth_range(member.solid)[0] < AT_FACE
+    ]
+    return shapely.bounds(np.array(faces, dtype=object)).reshape(-1, 4)
+
+
+def _cut(layer: LayerTakeoff) -> Polygon | MultiPolygon:
+    """Openings that pass through the stud layer, (x, z), m."""
+    holes = [areal(opening.outline) for opening in layer.frame.openings if opening.solid is None]
+    return areal(shapely.union_all(holes)) if holes else Polygon()
+
+
+def _face_less(layer: LayerTakeoff, cut: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+    face = areal(silhouette(layer.frame.layer.outline))
+    return face if cut.is_empty else areal(shapely.difference(face, cut))
+
+
+def _edges(sides: Sides, cut: Polygon | MultiPolygon) -> tuple[float, float, float, float]:
     """Lengths of the netting's edge, m: top, bottom, ends, around openings. They add up to all of it."""
-    start, end = _sides(netting)
+    start, end = sides
     if not len(start):
         return 0.0, 0.0, 0.0, 0.0
     length = np.hypot(*(end - start).T)
@@ -86,40 +113,27 @@ def _edges(netting: Polygon | MultiPolygon, cut: Polygon | MultiPolygon) -> tupl
     return sums[0], sums[1], sums[2], float(length[at_opening].sum())
 
 
-def _sides(shape: Polygon | MultiPolygon) -> tuple[FloatArray, FloatArray]:
-    """Start and end of every side, (n, 2) float64 each, the shape to the left."""
-    starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
-    for part in polygons_of(shape):
-        turned = shapely.geometry.polygon.orient(part)
-        for ring in (turned.exterior, *turned.interiors):
-            points = shapely.get_coordinates(ring)
-            starts.append(points[:-1])
-            ends.append(points[1:])
-    return np.concatenate(starts), np.concatenate(ends)
+def _sides(shape: Polygon | MultiPolygon) -> Sides:
+    """Start and end of every side, the shape to the left."""
+    rings = shapely.get_rings(shapely.orient_polygons(shapely.get_parts(shape)))
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    joined = ring[1:] == ring[:-1]
+    return points[:-1][joined], points[1:][joined]
 
 
-def _stud_lines(layer: LayerTakeoff, netting: Polygon | MultiPolygon) -> list[float]:
-    """Length of each stud line inside the netting, m."""
-    faces = [
-        silhouette(member.solid)
-        for member in layer.frame.members
-        if member.role in UPRIGHT and depth_range(member.solid)[0] < AT_FACE
-    ]
-    if not faces or netting.is_empty:
-        return []
+def _stud_lines(uprights: FloatArray, netting: Polygon | MultiPolygon, sides: Sides) -> FloatArray:
+    """Length of each stud line inside the netting, m, from the boxes (n, 4) of uprights."""
+    if not len(uprights) or netting.is_empty:
+        return np.empty(0)
     edge = areal(shapely.buffer(netting.boundary, ON_EDGE, join_style="mitre", cap_style="flat"))
-    x0, z0, x1, z1 = _side_by_side(shapely.bounds(np.array(faces, dtype=object))).T
+    x0, z0, x1, z1 = _side_by_side(uprights).T
     middle = 0.5 * (x0 + x1)
-    inside = _heights(middle, (z0, z1), netting)
+    inside = _heights(middle, (z0, z1), sides)
     # Where a side or the middle of it lies along the edge of the netting, the edge's own line fastens it already.
-    along = _heights(np.concatenate([x0, middle, x1]), (np.tile(z0, 3), np.tile(z1, 3)), edge)
-    lines: list[float] = []
-    for index, spans in enumerate(inside):
-        left = _without(spans, [taken for each in along[index :: len(inside)] for taken in each])
-        length = sum(high - low for low, high in left if high - low >= LEAST_LINE)
-        if length > 0.0:
-            lines.append(float(length))
-    return lines
+    along = _heights(np.concatenate([x0, middle, x1]), (np.tile(z0, 3), np.tile(z1, 3)), _sides(edge))
+    taken = along.reshape(3, len(x0), -1, 2).transpose(1, 0, 2, 3).reshape(len(x0), -1, 2)
+    lengths = _lengths_without(inside, taken)
+    return lengths[lengths > 0.0]
 
 
 def _side_by_side(boxes: FloatArray) -> FloatArray:
@@ -134,18 +148,20 @@ def _side_by_side(boxes: FloatArray) -> FloatArray:
         if (lowest == home).all():
             break
         home = lowest
-    groups = [boxes[home == number] for number in np.unique(home)]
-    return np.array([[*group[:, :2].min(axis=0), *group[:, 2:].max(axis=0)] for group in groups])
+    order = np.argsort(home, kind="stable")
+    first = np.flatnonzero(np.diff(home[order], prepend=-1))
+    low = np.minimum.reduceat(boxes[order, :2], first, axis=0)
+    high = np.maximum.reduceat(boxes[order, 2:], first, axis=0)
+    return np.concatenate([low, high], axis=1)
 
 
-def _heights(
-    x: FloatArray, ends: tuple[FloatArray, FloatArray], shape: Polygon | MultiPolygon
-) -> list[list[tuple[float, float]]]:
-    """For upright lines at x (n,) between their ends (n,) each, the heights at which they lie in the shape, m, rising.
+def _heights(x: FloatArray, ends: tuple[FloatArray, FloatArray], sides: Sides) -> FloatArray:
+    """For upright lines at x (n,) between their ends (n,) each, the stretches of them that lie within sides: (n, k, 2)
+    float64, m, lower and upper end, rising; of no length where a line has fewer than k.
 
     A line enters and leaves a shape at its sides in turn, so its crossings with them, sorted, come in pairs.
     """
-    start, end = _sides(shape)
+    start, end = sides
     crossed = (start[:, 0] <= x[:, None]) != (end[:, 0] <= x[:, None])
     width = end[:, 0] - start[:, 0]
     slope = np.divide(end[:, 1] - start[:, 1], width, out=np.zeros(len(width)), where=width != 0.0)
@@ -153,21 +169,24 @@ def _heights(
     at[~crossed] = np.inf
     at.sort(axis=1)
     at = np.clip(at[:, : crossed.sum(axis=1).max(initial=0)], ends[0][:, None], ends[1][:, None])
-    # Beyond a line's last crossing both of a pair stand at its upper end, and fall out.
-    return [
-        [(first, last) for first, last in zip(turns[::2], turns[1::2], strict=True) if last > first]
-        for turns in at.tolist()
-    ]
+    return at.reshape(len(x), -1, 2)
 
 
-def _without(spans: list[tuple[float, float]], taken: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """What is left of the spans where those taken are cut out, m."""
-    left = spans
-    for start, end in taken:
-        left = [
-            piece
-            for low, high in left
-            for piece in ((low, min(high, start)), (max(low, end), high))
-            if piece[1] > piece[0]
-        ]
-    return left
+def _lengths_without(spans: FloatArray, taken: FloatArray) -> FloatArray:
+    """Length (n,), m, of what is left of each line's spans (n, k, 2), rising, where those taken (n, m, 2) are cut out;
+    pieces shorter than `LEAST_LINE` do not count."""
+    at = np.concatenate([spans, taken], axis=1)
+    # Going up a line, each end of a span begins or ends it; one taken weighs more than all spans together.
+    weight = np.where(np.arange(at.shape[1]) < spans.shape[1], 1, -1 - spans.shape[1])
+    begun = np.where(at[..., 1] > at[..., 0], weight, 0)
+    at, steps = at.reshape(len(at), -1), np.stack([begun, -begun], axis=2).reshape(len(at), -1)
+    order = np.argsort(at, axis=1, kind="stable")
+    at = np.take_along_axis(at, order, axis=1)
+    free = np.take_along_axis(steps, order, axis=1).cumsum(axis=1) > 0
+    # Whatever begins has ended at the last place.
+    turns = np.diff(free, axis=1, prepend=False)
+    line, first = np.nonzero(turns & free)
+    last = np.nonzero(turns & ~free)[1]
+    length = at[line, last] - at[line, first]
+    kept = length >= LEAST_LINE
+    return np.bincount(line[kept], weights=length[kept], minlength=len(at)).astype(np.float64)

@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
+from numpy.typing import NDArray
 
 from geometry.solids import bounds, silhouette
 from takeoff.building import Model
@@ -122,6 +124,11 @@ def _met(wall: WallTakeoff, taken: LayerTakeoff, fills: dict[str, CavityFill], m
     yield from _ceilings(bays, meets)
 
 
+def _elevations(bays: Sequence[_Bay]) -> NDArray[np.float64]:
+    """Boxes of bays in elevation: (n, 4) float64, m, x_min, z_min, x_max, z_max."""
+    return shapely.bounds(np.array([bay.cavity.outline for bay in bays], dtype=object)).reshape(-1, 4)
+
+
 # ---------------------------------------------------------------- blockers
 
 
@@ -158,7 +165,7 @@ def _baffles(bays: Sequence[_Bay], eaves: Sequence[Eave]) -> Iterator[Preparatio
     """One over each bay that ends under the plates of a wall that meets an eave."""
     if not eaves:
         return
-    boxes = np.array([bay.cavity.outline.bounds for bay in bays])
+    boxes = _elevations(bays)
     tops = tops_at(silhouette(bays[0].layer.outline), 0.5 * (boxes[:, 0] + boxes[:, 2]))
     for bay, (low, _, high, z_max), top in zip(bays, boxes.tolist(), tops.tolist(), strict=True):
         if not z_max >= top - UNDER_PLATES:
@@ -209,7 +216,7 @@ def _ceilings(bays: Sequence[_Bay], meets: Meets) -> Iterator[Preparation]:
     known = [(bay, top) for bay, top in told if top is not None]
     if not known:
         return
-    boxes = np.array([bay.cavity.outline.bounds for bay, _ in known])
+    boxes = _elevations([bay for bay, _ in known])
     middles = 0.5 * (boxes[:, 0] + boxes[:, 2])
     axes = known[0][0].layer.axes
     feet, heads = (

@@ -6,25 +6,21 @@ The rows go into takeoff.json too, so that a quote made from that file is the sa
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
-from functools import cache
-from operator import attrgetter
-from typing import Any
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-import shapely
-
-from geometry.solids import areal, depth_range, silhouette
+from geometry.solids import areal, silhouette
 from takeoff.building import ModelLayer
-from takeoff.columns import tidy_number
 from takeoff.fill import FillPlan, Pass
 from takeoff.fill_order import Preparation, PreparationKind, Step, order_work
 from takeoff.finding import Finding
 from takeoff.layer_groups import groups_in_depth
 from takeoff.layer_judgement import stud_material
 from takeoff.model import Cavity, LayerRole, LayerTakeoff, Source, WallTakeoff
-from takeoff.netting_lines import AT_FACE, UPRIGHT, NettingLines, netting_lines
+from takeoff.netting_lines import NettingLines, netting_lines, netting_outline, upright_boxes
 from takeoff.piece_tables import outline_texts
+from takeoff.tidy_rows import tidied
 from takeoff.totals import finding_groups
 from takeoff.wall_tables import fill_volume, insulated_area, net_area, stud_depth, type_label, wall_framing_source
 
@@ -207,11 +203,11 @@ def schedule_basis(sources: BasisSources) -> Basis:
     return Basis(
         model=sources.model,
         project=sources.project,
-        walls=tuple(_wall(wall) for wall in sources.results),
+        walls=tidied(map(_wall, sources.results)),
         layers=_layers(sources.results, sources.plan),
         cavities=_cavities(layers, sources.plan),
         hand_fills=_hand_fills(layers, sources.plan),
-        pieces=tuple(_piece(item, layers) for item in sources.preparations if item.kind in _PIECES),
+        pieces=tidied(_piece(item, layers) for item in sources.preparations if item.kind in _PIECES),
         releases=_releases(steps),
         openings=_openings(sources.results),
         findings=tuple(
@@ -222,25 +218,6 @@ def schedule_basis(sources: BasisSources) -> Basis:
 
 
 _PIECES = (PreparationKind.BLOCKER, PreparationKind.EAVE_BAFFLE)
-
-
-def tidied(row: Any) -> Any:
-    """The row with its numbers as files hold them, and its words on one line."""
-    return type(row)(*map(_tidy, _values_of(type(row))(row)))
-
-
-@cache
-def _values_of(kind: type[Any]) -> Callable[[Any], tuple[Any, ...]]:
-    """Takes the values of a row in the order of its fields."""
-    return attrgetter(*(field.name for field in fields(kind)))
-
-
-def _tidy(value: Any) -> Any:
-    if isinstance(value, float):
-        return tidy_number(value)
-    if isinstance(value, str):
-        return value if value.isprintable() else "".join(each if each.isprintable() else " " for each in value)
-    return value
 
 
 def _numbers(values: Sequence[float]) -> str:
@@ -265,23 +242,21 @@ def _wall(result: WallTakeoff) -> BasisWall:
         for opening in layer.frame.openings
         if opening.solid is None and not opening.beyond_frame
     ]
-    return tidied(
-        BasisWall(
-            wall_id=wall.wall_id,
-            name=wall.name,
-            type_name=type_label(wall),
-            storey=wall.storey,
-            status=str(result.status),
-            reason=result.reason,
-            external=wall.external,
-            insulated=wall.insulated,
-            insulated_reason=wall.insulated_reason,
-            source=wall_framing_source(result),
-            depth=_filled_depth(result) or stud_depth(result) or 0.0,
-            gross_area=sum(layer.gross_area for layer in counted) if counted else wall.gross_area,
-            net_area=area,
-            opening_areas=_numbers([each for each in openings if each > 0.0]),
-        )
+    return BasisWall(
+        wall_id=wall.wall_id,
+        name=wall.name,
+        type_name=type_label(wall),
+        storey=wall.storey,
+        status=str(result.status),
+        reason=result.reason,
+        external=wall.external,
+        insulated=wall.insulated,
+        insulated_reason=wall.insulated_reason,
+        source=wall_framing_source(result),
+        depth=_filled_depth(result) or stud_depth(result) or 0.0,
+        gross_area=sum(layer.gross_area for layer in counted) if counted else wall.gross_area,
+        net_area=area,
+        opening_areas=_numbers([each for each in openings if each > 0.0]),
     )
 
 
@@ -306,8 +281,8 @@ def _filled_depth(result: WallTakeoff) -> float:
 def _layers(results: Sequence[WallTakeoff], plan: FillPlan) -> tuple[BasisLayer, ...]:
     blown = {fill.layer_key for fill in plan.cavities if fill.n_holes}
     worked = blown | {fill.layer_key for fill in plan.cavities if fill.hand_volume > 0.0}
-    return tuple(
-        tidied(_layer(wall, layer, layer.frame.layer.key in blown))
+    return tidied(
+        _layer(wall, layer, layer.frame.layer.key in blown)
         for wall in results
         for layer in wall.layers
         if layer.frame.layer.key in worked
@@ -350,21 +325,10 @@ def studs_of(layer: LayerTakeoff) -> str:
     return "steel" if "steel" in layer.frame.rule.lower() else "unknown"
 
 
-def netting_outline(layer: LayerTakeoff) -> shapely.Geometry:
-    """The face of a stud layer less the openings that pass through it, elevation (x z), m."""
-    face = areal(silhouette(layer.frame.layer.outline))
-    holes = [areal(opening.outline) for opening in layer.frame.openings if opening.solid is None]
-    return areal(shapely.difference(face, shapely.union_all(holes))) if holes else face
-
-
 def _stud_places(layer: LayerTakeoff) -> list[float]:
     """x of the middle of every upright that shows at the face, m, rising; a netting's edge can be fastened there."""
-    places: set[float] = set()
-    for member in layer.frame.members:
-        if member.role in UPRIGHT and depth_range(member.solid)[0] < AT_FACE:
-            x0, _, x1, _ = silhouette(member.solid).bounds
-            places.add(round(0.5 * (x0 + x1), 6))
-    return sorted(places)
+    boxes = upright_boxes(layer)
+    return sorted({round(x, 6) for x in (0.5 * (boxes[:, 0] + boxes[:, 2])).tolist()})
 
 
 # ---------------------------------------------------------------- cavities and places
@@ -372,36 +336,31 @@ def _stud_places(layer: LayerTakeoff) -> list[float]:
 
 def _cavities(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[BasisCavity, ...]:
     by_id = _by_id(layers)
-    passes: dict[str, list[Pass]] = {}
-    ladder: dict[str, int] = {}
-    for hole in plan.holes:
-        passes.setdefault(hole.cavity_id, []).append(hole.fill_pass)
-        ladder[hole.cavity_id] = ladder.get(hole.cavity_id, 0) + hole.ladder
+    passes = {each: Counter(hole.cavity_id for hole in plan.holes if hole.fill_pass is each) for each in Pass}
+    ladder = Counter(hole.cavity_id for hole in plan.holes if hole.ladder)
     rows: list[BasisCavity] = []
     for fill in plan.cavities:
         if not fill.n_holes and fill.hand_volume <= 0.0:
             continue
-        cavity, holes = by_id[fill.cavity_id], passes.get(fill.cavity_id, [])
+        cavity = by_id[fill.cavity_id]
         rows.append(
-            tidied(
-                BasisCavity(
-                    cavity_id=fill.cavity_id,
-                    layer_key=fill.layer_key,
-                    storey=fill.storey,
-                    room=fill.room,
-                    method=str(fill.method),
-                    source=str(layers[fill.layer_key].frame.source),
-                    area=cavity.area,
-                    depth=cavity.volume / cavity.area,
-                    volume=cavity.volume,
-                    blown_volume=fill.blown_volume,
-                    lower_holes=holes.count(Pass.LOWER),
-                    upper_holes=holes.count(Pass.UPPER),
-                    ladder_holes=ladder.get(fill.cavity_id, 0),
-                )
+            BasisCavity(
+                cavity_id=fill.cavity_id,
+                layer_key=fill.layer_key,
+                storey=fill.storey,
+                room=fill.room,
+                method=str(fill.method),
+                source=str(layers[fill.layer_key].frame.source),
+                area=cavity.area,
+                depth=cavity.volume / cavity.area,
+                volume=cavity.volume,
+                blown_volume=fill.blown_volume,
+                lower_holes=passes[Pass.LOWER][fill.cavity_id],
+                upper_holes=passes[Pass.UPPER][fill.cavity_id],
+                ladder_holes=ladder[fill.cavity_id],
             )
         )
-    return tuple(rows)
+    return tidied(rows)
 
 
 def _hand_fills(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[BasisHandFill, ...]:
@@ -416,14 +375,12 @@ def _hand_fills(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[Bas
         depth = cavity.y_max - cavity.y_min
         source = str(layers[fill.layer_key].frame.source)
         rows.append(
-            tidied(
-                BasisHandFill(
-                    part.cavity_id, fill.layer_key, fill.storey, fill.room, str(part.method), source,
-                    width, length, depth, part.area, part.volume,
-                )
+            BasisHandFill(
+                part.cavity_id, fill.layer_key, fill.storey, fill.room, str(part.method), source,
+                width, length, depth, part.area, part.volume,
             )
         )  # fmt: skip
-    return tuple(rows)
+    return tidied(rows)
 
 
 def _by_id(layers: Mapping[str, LayerTakeoff]) -> dict[str, Cavity]:
@@ -433,22 +390,20 @@ def _by_id(layers: Mapping[str, LayerTakeoff]) -> dict[str, Cavity]:
 def _piece(item: Preparation, layers: Mapping[str, LayerTakeoff]) -> BasisPiece:
     layer = layers.get(item.layer_key)
     source = layer.frame.source if layer is not None else Source.LAID_OUT
-    return tidied(
-        BasisPiece(
-            str(item.kind), item.layer_key, item.cavity_id, item.storey, item.room, str(source), item.reason,
-            item.length, item.area,
-        )
+    return BasisPiece(
+        str(item.kind), item.layer_key, item.cavity_id, item.storey, item.room, str(source), item.reason,
+        item.length, item.area,
     )  # fmt: skip
 
 
 def _releases(steps: Sequence[Step]) -> tuple[BasisRelease, ...]:
     found = {(step.release, step.storey, room): None for step in steps for room in step.rooms}
-    return tuple(tidied(BasisRelease(*each)) for each in found)
+    return tidied(BasisRelease(*each) for each in found)
 
 
 def _openings(results: Sequence[WallTakeoff]) -> tuple[BasisOpening, ...]:
-    return tuple(
-        tidied(BasisOpening(layer.frame.layer.wall_id, opening.evidence, opening.filling_name, opening.outline.area))
+    return tidied(
+        BasisOpening(layer.frame.layer.wall_id, opening.evidence, opening.filling_name, opening.outline.area)
         for wall in results
         if insulated_area(wall) > 0.0
         for layer in wall.layers

@@ -26,6 +26,7 @@ from takeoff.schedule_basis import (
     BasisWall,
     parted,
 )
+from takeoff.tidy_rows import values_of
 
 LARGEST_FILE = 2_000_000_000
 """Bytes; a takeoff of five thousand walls stays well below."""
@@ -68,8 +69,7 @@ def basis_data(basis: Basis) -> dict[str, Any]:
     data: dict[str, Any] = {"model": basis.model, "project": basis.project}
     for name, kind in ROW_TYPES.items():
         names = [field.name for field in fields(kind)]
-        rows = [[getattr(row, field) for field in names] for row in getattr(basis, name)]
-        data[name] = {"fields": names, "rows": rows}
+        data[name] = {"fields": names, "rows": list(map(values_of(kind), getattr(basis, name)))}
     return data
 
 

@@ -1,0 +1,59 @@
+"""Rows of plain values as files hold them: numbers without the noise of floats, words on one line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import fields
+from functools import cache
+from operator import attrgetter
+from typing import Any, TypeVar
+
+import numpy as np
+
+from takeoff.columns import NOISE, SIGNIFICANT_DIGITS, one_line, tidy_number
+
+Row = TypeVar("Row")
+
+
+def tidied(rows: Iterable[Row]) -> tuple[Row, ...]:
+    """Records of one class, their numbers and words tidied.
+
+    A column at a time: a large model has tens of thousands of rows.
+    """
+    rows = list(rows)
+    if not rows:
+        return ()
+    kind = type(rows[0])
+    columns = zip(*map(values_of(kind), rows), strict=True)
+    return tuple(map(kind, *map(_tidied, columns)))
+
+
+@cache
+def values_of(kind: type[Any]) -> Callable[[Any], tuple[Any, ...]]:
+    """Takes the values of a record of this class, which has several fields, in the order of the fields."""
+    return attrgetter(*(field.name for field in fields(kind)))
+
+
+def _tidied(column: Sequence[Any]) -> Sequence[Any]:
+    kinds = set(map(type, column))
+    if kinds == {str}:
+        return column if "".join(column).isprintable() else [one_line(words) for words in column]
+    if kinds == {float}:
+        return _tidy_numbers(column)
+    return [_tidy(value) for value in column]
+
+
+def _tidy_numbers(column: Sequence[float]) -> Sequence[float | None]:
+    """Each as `tidy_number` gives it."""
+    numbers = np.array(column)
+    if not np.isfinite(numbers).all():
+        return [tidy_number(value) for value in column]
+    numbers[np.abs(numbers) < NOISE] = 0.0
+    texts = (f"%.{SIGNIFICANT_DIGITS}g " * len(numbers) % tuple(numbers.tolist())).split()
+    return list(map(float, texts))
+
+
+def _tidy(value: Any) -> Any:
+    if isinstance(value, float):
+        return tidy_number(value)
+    return one_line(value) if isinstance(value, str) else value
