@@ -48,10 +48,10 @@ def cut_boxes(whole: BoxArray, open_: BoxArray, taken: BoxArray) -> BoxCuts:
     """What rectangles leave of a rectangle. whole: (4,). open_, taken: (n, 4); where both lie, it is open."""
     open_, taken = _clipped(open_, whole), _clipped(taken, whole)
     every = np.concatenate([whole[None], open_, taken])
-    xs, zs = np.unique(every[:, [0, 2]]), np.unique(every[:, [1, 3]])
+    xs, zs = _distinct(every[:, ::2]), _distinct(every[:, 1::2])
     is_open = _covered(open_, xs, zs)
     is_taken = _covered(taken, xs, zs) & ~is_open
-    cells = np.diff(xs)[:, None] * np.diff(zs)[None, :]
+    cells = (xs[1:] - xs[:-1])[:, None] * (zs[1:] - zs[:-1])[None, :]
     pieces = _pieces(_rectangles(~(is_open | is_taken)), xs, zs)
     return BoxCuts(
         pieces,
@@ -64,27 +64,35 @@ def cut_boxes(whole: BoxArray, open_: BoxArray, taken: BoxArray) -> BoxCuts:
 
 def _clipped(boxes: BoxArray, whole: BoxArray) -> BoxArray:
     """Boxes as far as they lie in the whole, those outside left out."""
-    inside = np.clip(boxes, whole[[0, 1, 0, 1]], whole[[2, 3, 2, 3]])
+    inside = np.minimum(np.maximum(boxes, whole[[0, 1, 0, 1]]), whole[[2, 3, 2, 3]])
     return inside[(inside[:, 2] > inside[:, 0]) & (inside[:, 3] > inside[:, 1])]
+
+
+def _distinct(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The distinct values, ascending."""
+    values = np.sort(values, axis=None)
+    fresh = np.ones(len(values), dtype=bool)
+    np.not_equal(values[1:], values[:-1], out=fresh[1:])
+    return values[fresh]
 
 
 def _covered(boxes: BoxArray, xs: NDArray[np.float64], zs: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which cells of the grid some box covers: (len(xs) - 1, len(zs) - 1) bool."""
-    depth = np.zeros((len(xs), len(zs)), dtype=np.int64)
-    x0, x1 = np.searchsorted(xs, boxes[:, 0]), np.searchsorted(xs, boxes[:, 2])
-    z0, z1 = np.searchsorted(zs, boxes[:, 1]), np.searchsorted(zs, boxes[:, 3])
-    # Each box adds one from its lower left corner on and takes it away beyond its other sides.
-    for x, z, change in ((x0, z0, 1), (x1, z0, -1), (x0, z1, -1), (x1, z1, 1)):
-        np.add.at(depth, (x, z), change)
-    return depth.cumsum(axis=0).cumsum(axis=1)[:-1, :-1] > 0
+    covered = np.zeros((len(xs) - 1, len(zs) - 1), dtype=bool)
+    x, z = xs.searchsorted(boxes[:, ::2]).tolist(), zs.searchsorted(boxes[:, 1::2]).tolist()
+    for (x0, x1), (z0, z1) in zip(x, z, strict=True):
+        covered[x0:x1, z0:z1] = True
+    return covered
 
 
 def _rectangles(free: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Free cells as rectangles of whole columns' runs: (n, 4) numbers of x_min, z_min, x_max, z_max among the sides."""
-    edge = np.zeros((free.shape[0], 1), dtype=np.int8)
-    steps = np.diff(np.concatenate([edge, free.astype(np.int8), edge], axis=1), axis=1)
-    column, low = np.nonzero(steps == 1)
-    high = np.nonzero(steps == -1)[1]
+    columns, rows = free.shape
+    bordered = np.zeros((columns, rows + 2), dtype=bool)
+    bordered[:, 1:-1] = free
+    turns = np.flatnonzero(bordered[:, 1:] != bordered[:, :-1])
+    column, low = np.divmod(turns[::2], rows + 1)
+    high = turns[1::2] - column * (rows + 1)
     # Runs of one height in columns side by side are one rectangle.
     order = np.lexsort((column, high, low))
     column, low, high = column[order], low[order], high[order]
@@ -107,6 +115,8 @@ def _pieces(rectangles: NDArray[np.int64], xs: NDArray[np.float64], zs: NDArray[
     for one in np.flatnonzero(stops > starts).tolist():
         beside = np.arange(starts[one], stops[one])
         pairs += [(one, other) for other in beside[(low[beside] < high[one]) & (high[beside] > low[one])].tolist()]
+    if not pairs:
+        return shapes.tolist()
     pieces: list[Polygon] = []
     for group in groups_of(len(rectangles), pairs):
         pieces += [shapes[group[0]]] if len(group) == 1 else _joined(shapes[group])

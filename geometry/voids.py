@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ _MOST_ROUNDS = 12
 _MOST_SLABS = 400
 _TOUCHING = 1e-5
 """m; slivers whose sections share less than this in neighbouring slabs only touch."""
+_NOTHING = Polygon()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,12 +36,14 @@ class Void:
     """One connected void (or one sliver).
 
     cells: its section at each look where it exists, as (look number, polygon in (x, z)).
-    outline: union of the sections in elevation. front: the part of it that is open at the near face.
+    outline: union of the sections in elevation. box: its bounds, x_min, z_min, x_max, z_max, m. front: the part of it
+    that is open at the near face.
     volume: m3. centroid: (3,) float64, m, local. y_min, y_max: m.
     """
 
     cells: tuple[tuple[int, Polygon], ...]
     outline: Shape
+    box: tuple[float, float, float, float]
     front: Shape
     volume: float
     centroid: NDArray[np.float64]
@@ -216,9 +220,11 @@ def wide_parts(shape: Shape, tolerances: Tolerances) -> tuple[list[Polygon], lis
 def _parted(parts: Sequence[Polygon], tolerances: Tolerances) -> list[tuple[list[Polygon], list[Polygon]]]:
     """For each polygon its wide pieces and its strips."""
     half = tolerances.closing_width / 2.0
-    boxes = shapely.bounds(parts).reshape(-1, 4) if parts else np.empty((0, 4))
+    if not parts:
+        return []
+    boxes = shapely.bounds(parts)
     least = np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
-    plain = (least >= 2.0 * half) & _is_box(parts, boxes)
+    plain = (least >= 2.0 * half) & _is_box(shapely.area(parts), boxes)
     found: list[tuple[list[Polygon], list[Polygon]]] = []
     for part, is_plain, side in zip(parts, plain.tolist(), least.tolist(), strict=True):
         if is_plain:
@@ -230,9 +236,10 @@ def _parted(parts: Sequence[Polygon], tolerances: Tolerances) -> list[tuple[list
     return found
 
 
-def _is_box(parts: Sequence[Polygon], boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
+def _is_box(areas: NDArray[np.float64], boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which shapes with these areas (n,), m2, fill the boxes around them (n, 4), m."""
     box_areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-    return shapely.area(parts) >= box_areas * (1.0 - 1e-12) if len(parts) else np.empty(0, dtype=bool)
+    return areas >= box_areas * (1.0 - 1e-12)
 
 
 def _opened(part: Polygon, half: float) -> tuple[list[Polygon], list[Polygon]]:
@@ -281,6 +288,8 @@ def joined_cells(
 ) -> list[list[tuple[int, Polygon]]]:
     """Cells of neighbouring looks that overlap in elevation belong together."""
     flat = [(look, cell) for look, row in enumerate(cells) for cell in row]
+    if not flat:
+        return []
     starts = np.cumsum([0, *(len(row) for row in cells)]).tolist()
     known: dict[tuple[int, int], list[tuple[int, int]]] = {}
     pairs: list[tuple[int, int]] = []
@@ -290,6 +299,8 @@ def joined_cells(
         if key not in known:
             known[key] = _passages(near, far, tolerances)
         pairs += [(starts[look] + a, starts[look + 1] + b) for a, b in known[key]]
+    if not pairs:
+        return [[item] for item in flat]
     return [[flat[number] for number in group] for group in groups_of(len(flat), pairs)]
 
 
@@ -314,55 +325,79 @@ def _overlaps(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -
     low = np.maximum(near_boxes[:, None, :2], far_boxes[None, :, :2])
     high = np.minimum(near_boxes[:, None, 2:], far_boxes[None, :, 2:])
     shared = (high - low).min(axis=2)
-    plain = _is_box(near, near_boxes)[:, None] & _is_box(far, far_boxes)[None]
+    plain = _is_box(shapely.area(near), near_boxes)[:, None] & _is_box(shapely.area(far), far_boxes)[None]
     sure = plain & (shared >= tolerances.closing_width)
     a, b = np.nonzero(~plain & (shared > 0.0))
-    common = shapely.intersection(np.array(near, dtype=object)[a], np.array(far, dtype=object)[b])
-    open_wide = np.flatnonzero(shapely.area(common) > tolerances.least_area)
-    shrunk = shapely.buffer(common[open_wide], -tolerances.closing_width / 2.0)
-    open_wide = open_wide[~shapely.is_empty(shrunk)]
-    sure[a[open_wide], b[open_wide]] = True
-    return [(int(one), int(other)) for one, other in np.argwhere(sure)]
+    if len(a):
+        common = shapely.intersection(np.array(near, dtype=object)[a], np.array(far, dtype=object)[b])
+        open_wide = np.flatnonzero(shapely.area(common) > tolerances.least_area)
+        shrunk = shapely.buffer(common[open_wide], -tolerances.closing_width / 2.0)
+        open_wide = open_wide[~shapely.is_empty(shrunk)]
+        sure[a[open_wide], b[open_wide]] = True
+    one, other = np.nonzero(sure)
+    return list(zip(one.tolist(), other.tolist(), strict=True))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measured:
+    """Cells, their areas, their bounds, and which of them are boxes: (n,) each, the bounds (n, 4), m."""
+
+    cells: list[Polygon]
+    areas: NDArray[np.float64]
+    bounds: list[list[float]]
+    boxes: list[bool]
+
+    def union(self, rows: Sequence[int]) -> Shape:
+        """The union of some of the cells."""
+        if len(rows) > 1:
+            rows = list({id(self.cells[row]): row for row in rows}.values())
+        if len(rows) <= 1:
+            return self.cells[rows[0]] if rows else _NOTHING
+        # The cells of one bay mostly lie within its widest one; where that is a box, bounds settle it without an
+        # overlay.
+        widest = rows[int(np.argmax(self.areas[rows]))]
+        if self.boxes[widest]:
+            x_min, z_min, x_max, z_max = self.bounds[widest]
+            others = (self.bounds[row] for row in rows)
+            if all(b[0] >= x_min and b[1] >= z_min and b[2] <= x_max and b[3] <= z_max for b in others):
+                return self.cells[widest]
+        return areal(shapely.union_all([self.cells[row] for row in rows]))
+
+
+def _measured(cells: list[Polygon]) -> _Measured:
+    areas, boxes = shapely.area(cells), shapely.bounds(cells)
+    return _Measured(cells, areas, boxes.tolist(), _is_box(areas, boxes).tolist())
 
 
 def _voids(groups: list[list[tuple[int, Polygon]]], looks: Looks) -> tuple[Void, ...]:
     if not groups:
         return ()
-    flat = np.array([cell for group in groups for _, cell in group], dtype=object)
+    measured = _measured([cell for group in groups for _, cell in group])
     numbers = np.array([look for group in groups for look, _ in group])
     owners = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
-    parts = shapely.area(flat) * looks.weights[numbers]
+    parts = measured.areas * looks.weights[numbers]
     totals = np.bincount(owners, parts)
-    middles = shapely.get_coordinates(shapely.centroid(flat))
+    middles = shapely.get_coordinates(shapely.centroid(measured.cells))
     points = np.stack([middles[:, 0], looks.depths[numbers], middles[:, 1]], axis=1)
     # A group of no volume (looks without weight only) has the plain mean of its middles.
     shares = np.where(totals[owners] > 0.0, parts, 1.0)
     sums = np.bincount(owners, shares)
     centroids = np.stack([np.bincount(owners, shares * points[:, axis]) / sums for axis in range(3)], axis=1)
-    return tuple(_void(group, looks, float(totals[n]), centroids[n]) for n, group in enumerate(groups))
-
-
-def _void(cells: list[tuple[int, Polygon]], looks: Looks, total: float, centroid: NDArray[np.float64]) -> Void:
-    outline = _union(list({id(cell): cell for _, cell in cells}.values()))
-    front = _union([cell for look, cell in cells if look == 0])
-    return Void(
-        cells=tuple(cells),
-        outline=outline,
-        front=front,
-        volume=total,
-        centroid=centroid,
-        y_min=float(looks.planes[looks.slabs[cells[0][0]]]),
-        y_max=float(looks.planes[looks.slabs[cells[-1][0]] + 1]),
+    starts = np.cumsum([0, *map(len, groups)]).tolist()
+    outlines = [measured.union(range(first, last)) for first, last in pairwise(starts)]
+    near, far = looks.planes[looks.slabs].tolist(), looks.planes[looks.slabs + 1].tolist()
+    return tuple(
+        Void(
+            cells=tuple(group),
+            outline=outline,
+            box=(box[0], box[1], box[2], box[3]),
+            front=measured.union([first + number for number, (look, _) in enumerate(group) if look == 0]),
+            volume=volume,
+            centroid=centroid,
+            y_min=near[group[0][0]],
+            y_max=far[group[-1][0]],
+        )
+        for group, first, outline, box, volume, centroid in zip(
+            groups, starts[:-1], outlines, shapely.bounds(outlines).tolist(), totals.tolist(), centroids, strict=True
+        )
     )
-
-
-def _union(polygons: list[Polygon]) -> Shape:
-    if len(polygons) <= 1:
-        return polygons[0] if polygons else Polygon()
-    # The cells of one bay mostly lie within its widest one; where that is a box, bounds settle it without an overlay.
-    boxes = shapely.bounds(polygons)
-    widest = int(np.argmax(shapely.area(polygons)))
-    covers = (boxes[widest, :2] <= boxes[:, :2]).all() and (boxes[widest, 2:] >= boxes[:, 2:]).all()
-    if covers and _is_box([polygons[widest]], boxes[widest : widest + 1])[0]:
-        return polygons[widest]
-    return areal(shapely.union_all(polygons))

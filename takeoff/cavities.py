@@ -67,16 +67,13 @@ def _cavities(
     kinds = kinds_of(measures, bounding, place.limits)
     rooms = _rooms(frame, measures.voids, place)
     touched = obstructions_in(frame, found.looks, measures.voids, tolerances)
-    made: list[Cavity] = []
-    for number, void in enumerate(measures.voids):
-        width = float(measures.widths[number])
-        kind = kinds[number]
-        method, reason = method_of(kind, width, place.limits)
-        made.append(
-            _record(frame, void, f"c{number + 1:02d}", width, (kind, method, reason), place.storey, rooms[number],
-                    touched[number])
-        )  # fmt: skip
-    return made
+    centres = _in_world(frame, measures.voids)
+    rows = zip(measures.voids, measures.widths.tolist(), kinds, centres, rooms, touched, strict=True)
+    return [
+        _record(frame, void, f"c{number:02d}", width, (kind, *method_of(kind, width, place.limits)), centre,
+                (place.storey, room), obstructions)
+        for number, (void, width, kind, centre, room, obstructions) in enumerate(rows, 1)
+    ]  # fmt: skip
 
 
 def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
@@ -84,11 +81,21 @@ def _slivers(frame: Frame, found: Voids, place: CavityPlace) -> list[Cavity]:
     widths = inscribed_diameters([void.outline for void in listed])
     rooms = _rooms(frame, [*listed, *found.voids] if listed else [], place)
     method, reason = method_of(CavityKind.SLIVER, 0.0, place.limits)
+    centres = _in_world(frame, listed)
+    rows = zip(listed, widths.tolist(), centres, rooms[: len(listed)], strict=True)
     return [
-        _record(frame, void, f"s{number + 1:02d}", float(widths[number]),
-                (CavityKind.SLIVER, method, _gap_text(void, reason)), place.storey, rooms[number], NO_OBSTRUCTIONS)
-        for number, void in enumerate(listed)
+        _record(frame, void, f"s{number:02d}", width, (CavityKind.SLIVER, method, _gap_text(void, reason)), centre,
+                (place.storey, room), NO_OBSTRUCTIONS)
+        for number, (void, width, centre, room) in enumerate(rows, 1)
     ]  # fmt: skip
+
+
+def _in_world(frame: Frame, voids: Sequence[Void]) -> list[tuple[float, float, float]]:
+    """Centroids of voids in the world, m."""
+    if not voids:
+        return []
+    points = frame.layer.axes.to_world(np.array([void.centroid for void in voids]))
+    return [(x, y, z) for x, y, z in points.tolist()]
 
 
 def _gap_width(void: Void) -> float:
@@ -98,7 +105,7 @@ def _gap_width(void: Void) -> float:
 
 def _gap_sides(void: Void) -> tuple[float, float, float]:
     """Longest side in elevation, mean side across that, and mean depth, m."""
-    x_min, z_min, x_max, z_max = void.outline.bounds
+    x_min, z_min, x_max, z_max = void.box
     length = max(x_max - x_min, z_max - z_min)
     area = float(void.outline.area)
     if area <= 0.0 or length <= 0.0:
@@ -138,8 +145,7 @@ def _numbered(voids: Sequence[Void]) -> list[Void]:
     """Left to right, then bottom to top; places within a millimetre count as equal, so rounding changes no number."""
 
     def place(void: Void) -> tuple[float, float, float]:
-        x_min, z_min, _, _ = void.outline.bounds
-        return round(x_min, 3), round(z_min, 3), round(void.y_min, 3)
+        return round(void.box[0], 3), round(void.box[1], 3), round(void.y_min, 3)
 
     return sorted(voids, key=place)
 
@@ -177,16 +183,16 @@ def _record(
     name: str,
     width: float,
     judged: tuple[CavityKind, Method, str],
-    storey: str,
-    room: str,
+    centre: tuple[float, float, float],
+    place: tuple[str, str],
     obstructions: Obstructions,
 ) -> Cavity:
+    """centre: in the world, m. place: storey and room."""
     layer = frame.layer
-    kind, method, reason = judged
-    x, y, z = layer.axes.to_world(void.centroid.reshape(1, 3))[0].tolist()
+    (storey, room), (kind, method, reason) = place, judged
     return Cavity(
         f"{layer.key}/{name}", layer.wall_id, layer.key, storey, room, kind, method, reason, void.outline,
-        void.y_min, void.y_max, float(void.outline.area), void.volume, width, (x, y, z), void.front,
+        void.y_min, void.y_max, float(void.outline.area), void.volume, width, centre, void.front,
         obstructions.ids, obstructions.volumes,
     )  # fmt: skip
 

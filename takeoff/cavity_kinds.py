@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import bounds, polygons_of
+from geometry.solids import boxes_of, polygons_of
 from geometry.voids import Void
 from geometry.widths import inscribed_diameters
 from takeoff.model import CavityKind, Member, MemberRole, Method, Opening
@@ -54,7 +54,7 @@ class Bounding:
 
 def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bounding:
     """Boxes of everything that can bound a void in elevation."""
-    boxes = np.array([bounds(member.solid) for member in members]).reshape(-1, 2, 3)
+    boxes = boxes_of([member.solid for member in members])
     holes = [opening for opening in openings if opening.solid is None and not opening.beyond_frame]
     through = [opening.outline for opening in holes if not opening.outline.is_empty]
     return Bounding(
@@ -62,7 +62,7 @@ def bounding_of(members: Sequence[Member], openings: Sequence[Opening]) -> Bound
         boxes[:, :, 1],
         tuple(member.role for member in members),
         np.array([member.role in _UPRIGHT for member in members], dtype=bool),
-        np.array([shape.bounds for shape in through]).reshape(-1, 4),
+        shapely.bounds(through).reshape(-1, 4) if through else np.empty((0, 4)),
     )
 
 
@@ -85,13 +85,14 @@ def measured(voids: Sequence[Void]) -> Measures:
     """Boxes and clear widths of voids."""
     outlines = np.array([void.outline for void in voids], dtype=object)
     fronts = np.array([void.front for void in voids], dtype=object)
-    boxes = shapely.bounds(outlines).reshape(-1, 4)
-    areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-    plain = shapely.area(outlines) >= areas * (1.0 - 1e-9) if len(voids) else np.empty(0, dtype=bool)
-    widths = inscribed_diameters(outlines)
-    same = np.array([void.front is void.outline for void in voids], dtype=bool)
+    boxes = np.array([void.box for void in voids]).reshape(-1, 4)
+    sides = boxes[:, 2:] - boxes[:, :2]
+    plain = shapely.area(outlines) >= sides[:, 0] * sides[:, 1] * (1.0 - 1e-9)
+    widths = sides.min(axis=1, initial=np.inf)
+    widths[~plain] = inscribed_diameters(outlines[~plain])
+    other = np.array([void.front is not void.outline for void in voids], dtype=bool)
     front_widths = widths.copy()
-    front_widths[~same] = inscribed_diameters(fronts[~same])
+    front_widths[other] = inscribed_diameters(fronts[other])
     return Measures(tuple(voids), boxes, plain, widths, front_widths)
 
 
@@ -101,19 +102,19 @@ def kinds_of(measures: Measures, place: Bounding, limits: FillLimits) -> list[Ca
     within = _uprights_within(measures, place, limits.least_width)
     around = _round_openings(measures, place)
     kinds: list[CavityKind] = []
-    for number, void in enumerate(measures.voids):
-        width, front = float(measures.widths[number]), float(measures.fronts[number])
-        plain = bool(measures.plain[number])
+    sizes = zip(measures.widths.tolist(), measures.fronts.tolist(), measures.plain.tolist(), strict=True)
+    for number, (width, front, plain) in enumerate(sizes):
+        outline = measures.voids[number].outline
         if front < min(_CRACK, 0.3 * width) or front <= 0.0:
             kinds.append(CavityKind.CLOSED_POCKET)
         elif width < limits.least_width - 1e-6:
             kinds.append(CavityKind.NARROW)
         elif around[number] or any(
-            _parts_in_two(void.outline, place.member_boxes[n], limits.least_width) for n in within[number]
+            _parts_in_two(outline, place.member_boxes[n], limits.least_width) for n in within[number]
         ):
             kinds.append(CavityKind.JOINED)
         else:
-            kinds.append(_by_place(below[number], above[number], raked=not plain and _is_raked(void.outline)))
+            kinds.append(_by_place(below[number], above[number], raked=not plain and _is_raked(outline)))
     return kinds
 
 
@@ -137,15 +138,17 @@ def _bounds_from(measures: Measures, place: Bounding, side: int, other: int) -> 
     boxes = measures.boxes
     half = (boxes[:, 2] - boxes[:, 0]) / 2.0
 
-    def facing(others: NDArray[np.float64]) -> NDArray[np.bool_]:
-        across = np.minimum(others[None, :, 2], boxes[:, None, 2]) - np.maximum(others[None, :, 0], boxes[:, None, 0])
-        return (np.abs(others[None, :, side] - boxes[:, None, other]) < _TOUCH) & (across > half[:, None])
+    def facing(others: NDArray[np.float64]) -> list[list[int]]:
+        """Pairs of a void and what bounds it."""
+        void, one = np.nonzero(np.abs(others[None, :, side] - boxes[:, None, other]) < _TOUCH)
+        across = np.minimum(others[one, 2], boxes[void, 2]) - np.maximum(others[one, 0], boxes[void, 0])
+        return np.column_stack([void, one])[across > half[void]].tolist()
 
     found: list[set[MemberRole | None]] = [set() for _ in measures.voids]
-    for void, member in np.argwhere(facing(place.member_boxes)).tolist():
+    for void, member in facing(place.member_boxes):
         found[void].add(place.roles[member])
     if len(place.opening_boxes):
-        for void in np.flatnonzero(facing(place.opening_boxes).any(axis=1)).tolist():
+        for void in {void for void, _ in facing(place.opening_boxes)}:
             found[void] = found[void] or {None}
     return found
 
@@ -155,6 +158,8 @@ def _round_openings(measures: Measures, place: Bounding) -> NDArray[np.bool_]:
     the hollows of steel studs beside a door, joined over its header."""
     boxes, holes = measures.boxes[:, None], place.opening_boxes[None]
     spans = (boxes[..., 0] < holes[..., 0] - _TOUCH) & (boxes[..., 2] > holes[..., 2] + _TOUCH)
+    if not spans.any():
+        return np.zeros(len(measures.voids), dtype=bool)
     beside = np.minimum(boxes[..., 3], holes[..., 3]) - np.maximum(boxes[..., 1], holes[..., 1])
     return np.any(spans & (beside > 0.5 * (holes[..., 3] - holes[..., 1])), axis=1)
 
@@ -166,14 +171,16 @@ def _uprights_within(measures: Measures, place: Bounding, room: float) -> list[l
     its flanges and lips part no bays.
     """
     boxes, others = measures.boxes[:, None], place.member_boxes[None]
+    found: list[list[int]] = [[] for _ in measures.voids]
+    inside = (others[..., 0] > boxes[..., 0] + room) & (others[..., 2] < boxes[..., 2] - room) & place.upright
+    if not inside.any():
+        return found
     depths = np.array([(void.y_min, void.y_max) for void in measures.voids]).reshape(-1, 1, 2)
     high = np.minimum(others[..., 3], boxes[..., 3]) - np.maximum(others[..., 1], boxes[..., 1])
     deep = np.minimum(place.member_depths[None, :, 1], depths[..., 1]) - np.maximum(
         place.member_depths[None, :, 0], depths[..., 0]
     )
-    inside = (others[..., 0] > boxes[..., 0] + room) & (others[..., 2] < boxes[..., 2] - room) & place.upright
     inside &= (high > 0.5 * (boxes[..., 3] - boxes[..., 1])) & (deep > 0.0)
-    found: list[list[int]] = [[] for _ in measures.voids]
     for void, member in np.argwhere(inside).tolist():
         found[void].append(member)
     return found

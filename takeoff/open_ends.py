@@ -39,6 +39,7 @@ _PROBE = 1e-4
 
 PartsNear = Callable[[LocalAxes, NDArray[np.float64]], Sequence[ModelPart]]
 """Elements that reach into a box (2, 3), m, of some axes; their solids in world axes."""
+Shape = Polygon | MultiPolygon
 _KEPT_OUT = (CavityKind.SLIVER, CavityKind.OPENING_GAP)
 
 
@@ -80,6 +81,9 @@ def sides_at_openings(taken: LayerTakeoff) -> list[OpenSide]:
     cavities = _bays(taken)
     if not cavities or not holes:
         return []
+    # Beside a tidy opening stand its own members, so that the box of no bay comes near: nothing has to be cut.
+    if not _any_meet([cavity.outline for cavity in cavities], holes):
+        return []
     rims = shapely.boundary(np.array(holes, dtype=object))
     band = shapely.union_all(shapely.buffer(rims, _ON_EDGE, cap_style="flat", join_style="mitre"))
     edges = shapely.boundary([cavity.outline for cavity in cavities])
@@ -90,6 +94,14 @@ def sides_at_openings(taken: LayerTakeoff) -> list[OpenSide]:
         area = _open_area(shared[row], cavities[row], taken.frame.members)
         found.append(OpenSide(cavities[row].cavity_id, "opening", float(shared[row].length), low, high, area))
     return found
+
+
+def _any_meet(shapes: Sequence[Shape], others: Sequence[Shape]) -> bool:
+    """Whether the box of any shape comes as near as _ON_EDGE to the box of any other, with as much to spare."""
+    boxes, near = shapely.bounds(shapes)[:, None], shapely.bounds(others)[None]
+    slack = 2.0 * _ON_EDGE
+    low, high = boxes[..., :2] - near[..., 2:], near[..., :2] - boxes[..., 2:]
+    return bool(((low < slack) & (high < slack)).all(axis=2).any())
 
 
 def _bays(taken: LayerTakeoff) -> list[Cavity]:
