@@ -8,18 +8,17 @@ takes from one queue, so that one large wall keeps nobody waiting.
 from __future__ import annotations
 
 import contextlib
-import copyreg
 import gc
 import os
-import pickle
 import signal
 import sys
 import tempfile
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import fields, is_dataclass
-from operator import attrgetter
-from typing import Any, BinaryIO, TypeVar
+from dataclasses import dataclass
+from typing import BinaryIO, TypeVar
+
+from takeoff.sent_results import Receiver, Sender
 
 Result = TypeVar("Result")
 
@@ -74,25 +73,31 @@ def _shared(
     queue, feed = os.pipe()
     os.write(feed, b"".join(first.to_bytes(_TOKEN, "little") for first in range(0, count, step)))
     os.close(feed)
-    children: list[tuple[int, BinaryIO]] = []
+    children: list[_Child] = []
     found: dict[int, Result] = {}
     try:
         gc.freeze()  # a collection in a child would touch, and so copy, all that it shares with this process
         with contextlib.suppress(OSError):  # no room for another process or its results: then fewer do the work
             for _ in range(processes - 1):
-                children.append(_child(work, queue, step, count))
+                children.append(_begun(work, queue, step, count))
         for number in _taken(queue, step, count):
             told(number)
             found[number] = work(number)
+            # Read while others still work, so that the reading is shared out like the work: they then do more of it.
+            for child in children:
+                found.update(child.answers.arrived())
         while children:
-            found |= _results(children.pop())
+            child = children.pop()
+            os.waitpid(child.process, 0)
+            with child.file:
+                found.update(child.answers.arrived())
     finally:
         gc.unfreeze()
         os.close(queue)
-        for process, answers in children:
-            os.kill(process, signal.SIGKILL)
-            answers.close()
-            os.waitpid(process, 0)
+        for child in children:
+            os.kill(child.process, signal.SIGKILL)
+            child.file.close()
+            os.waitpid(child.process, 0)
     return found
 
 
@@ -103,55 +108,33 @@ def _taken(queue: int, step: int, count: int) -> Iterator[int]:
         yield from range(first, min(first + step, count))
 
 
-def _child(work: Callable[[int], object], queue: int, step: int, count: int) -> tuple[int, BinaryIO]:
-    """Starts a process. Returns its number and the file into which it writes its results."""
-    # A file and no pipe: results are written as they come, while nobody reads.
-    answers = tempfile.TemporaryFile()  # noqa: SIM115  # whoever reads the results closes it
+@dataclass(frozen=True, slots=True, eq=False)
+class _Child:
+    """Another process that takes part."""
+
+    process: int
+    file: BinaryIO
+    """Into which it writes its results."""
+    answers: Receiver
+
+
+def _begun(work: Callable[[int], object], queue: int, step: int, count: int) -> _Child:
+    """A process that takes work from the queue from now on."""
+    # A file and no pipe: results are written as they come, whether somebody reads or not.
+    file = tempfile.TemporaryFile()  # noqa: SIM115  # whoever reads the results closes it
     with warnings.catch_warnings():
         # Later Pythons warn of forks beside threads; those here (a progress bar's, a numeric library's) are not used.
         warnings.simplefilter("ignore", DeprecationWarning)
         process = os.fork()
     if process:
-        return process, answers
+        return _Child(process, file, Receiver(file))
     # From here on nothing may return or raise, or the rest of the program would run twice.
     try:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
         gc.disable()
-        # One pickler for all: what many results share, as names and rules, is written once.
-        pickler = pickle.Pickler(answers, protocol=pickle.HIGHEST_PROTOCOL)
-        pickler.dispatch_table = _Reducers(copyreg.dispatch_table)
+        sender = Sender(file)
         for number in _taken(queue, step, count):
-            pickler.dump((number, work(number)))
-        answers.flush()
+            sender.send(number, work(number))
     finally:
         os._exit(0)
     raise AssertionError("unreachable")
-
-
-class _Reducers(dict[type, Callable[[Any], Any]]):
-    """How values of a class are pickled: frozen records by the values of their fields, several times faster than the
-    way that their own methods go."""
-
-    def __missing__(self, kind: type) -> Callable[[Any], Any]:
-        if not is_dataclass(kind) or not all(field.init and not field.kw_only for field in fields(kind)):
-            raise KeyError(kind)
-        names = [field.name for field in fields(kind)]
-        values = attrgetter(*names) if len(names) > 1 else lambda record: tuple(getattr(record, name) for name in names)
-        self[kind] = lambda record: (kind, values(record))
-        return self[kind]
-
-
-def _results(child: tuple[int, BinaryIO]) -> dict[int, Any]:
-    """What a process has found, as far as it came."""
-    process, answers = child
-    os.waitpid(process, 0)
-    found: dict[int, Any] = {}
-    with answers:
-        answers.seek(0)
-        unpickler = pickle.Unpickler(answers)
-        while True:
-            try:
-                number, result = unpickler.load()
-            except (EOFError, pickle.UnpicklingError):
-                return found
-            found[number] = result
