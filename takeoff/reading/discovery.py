@@ -118,14 +118,12 @@ def _group(model: ModelFile, wall: Any) -> Group:
 
 
 def _only_groups_walls(wall: Any) -> bool:
-    if body_representations(wall):
-        return False
     parts = [
         part
         for part in parts_of(wall)
         if part.is_a("IfcElement") and not part.is_a("IfcFeatureElement") and part.id() != wall.id()
     ]
-    return bool(parts) and all(part.is_a("IfcWall") for part in parts)
+    return bool(parts) and all(part.is_a("IfcWall") for part in parts) and not body_representations(wall)
 
 
 def _is_part_of_wall(wall: Any, walls: dict[int, Any], hollow: dict[int, Any]) -> bool:

@@ -13,9 +13,9 @@ import ifcopenshell.geom
 import numpy as np
 from numpy.typing import NDArray
 
-from takeoff.reading.attributes import attribute
+from geometry.frames import across
+from takeoff.reading.attributes import attribute, value_of
 from takeoff.reading.faults import ElementFault
-from takeoff.reading.placements import across
 from takeoff.reading.shells import Shell, joined, split_into_shells
 
 Library = Literal["cgal-simple", "opencascade", "cgal"]
@@ -74,11 +74,10 @@ ROUND_PROFILES = ("IfcCircleProfileDef", "IfcEllipseProfileDef")
 
 
 class Kernel:
-    """Tessellates items of one file; holds the kernel's settings and nothing else."""
+    """Tessellates items of one file; holds the kernels that did so and nothing else."""
 
     def __init__(self) -> None:
-        self._coarse = _settings(COARSE_ANGLE)
-        self._fine = _settings(FINE_ANGLE)
+        self._kernels: dict[tuple[Library, float], Any] = {}
 
     def shells(self, item: Any) -> tuple[Shell, ...]:
         """The shells of one item in its own axes, m.
@@ -95,17 +94,17 @@ class Kernel:
             return self._of_plane_faces(item)
         check_nesting(item)
         check_pieces(item)
-        settings = self._fine if _is_round(item) else self._coarse
-        found = _attempt(item, settings, CURVE_KERNEL)
+        angle = FINE_ANGLE if _is_round(item) else COARSE_ANGLE
+        found = self._attempt(item, CURVE_KERNEL, angle)
         if found and all(shell.closed for shell in found):
             return found
-        return _better(found, _attempt(item, settings, EXACT_KERNEL), item)
+        return _better(found, self._attempt(item, EXACT_KERNEL, angle), item)
 
     def _of_plane_faces(self, item: Any) -> tuple[Shell, ...]:
-        found = _attempt(item, self._coarse, PLANE_KERNEL)
+        found = self._attempt(item, PLANE_KERNEL)
         if found and all(shell.closed and not shell.mended for shell in found):
             return found
-        return _better(found, _attempt(item, self._coarse, CURVE_KERNEL), item)
+        return _better(found, self._attempt(item, CURVE_KERNEL), item)
 
     def rough_points(self, item: Any) -> NDArray[np.float64] | None:
         """(n, 3) float64, m: corners whose box holds the item but for the rounding of its curves; quick.
@@ -119,8 +118,33 @@ class Kernel:
             if item.Operator == "UNION":
                 return None
             item = item.FirstOperand
-        triangles = _triangles(item, self._coarse, PLANE_KERNEL)
+        triangles = self._triangles(item, PLANE_KERNEL)
         return None if triangles is None or not len(triangles[0]) else triangles[0]
+
+    def _attempt(self, item: Any, library: Library, angle: float = COARSE_ANGLE) -> tuple[Shell, ...]:
+        triangles = self._triangles(item, library, angle)
+        if triangles is None:
+            return ()
+        return tuple(shell for shell in split_into_shells(*triangles) if not (shell.closed and _is_flat(shell)))
+
+    def _triangles(
+        self, item: Any, library: Library, angle: float = COARSE_ANGLE
+    ) -> tuple[NDArray[np.float64], NDArray[np.int64]] | None:
+        # A kernel is made once: to make one takes as long as to tessellate a box.
+        kernel = self._kernels.get((library, angle))
+        if kernel is None:
+            kernel = ifcopenshell.geom.kernel(_settings(angle), item.file, geometry_library=library)
+            self._kernels[library, angle] = kernel
+        try:
+            shape: Any = kernel.create_shape(item)
+        except RuntimeError:
+            return None
+        # The buffers belong to the kernel's own object: copy before it goes.
+        vertices = np.frombuffer(shape.verts_buffer, dtype=np.float64).reshape(-1, 3).copy()
+        faces = np.frombuffer(shape.faces_buffer, dtype=np.int32).reshape(-1, 3).astype(np.int64)
+        if not np.isfinite(vertices).all():
+            return None
+        return vertices, faces
 
 
 def has_faces(item: Any) -> bool:
@@ -134,7 +158,7 @@ def has_plane_faces(item: Any) -> bool:
     """Whether every face of an item is plane and its edges straight, as far as its kind tells."""
     if item.is_a("IfcExtrudedAreaSolid") and not item.is_a("IfcExtrudedAreaSolidTapered"):
         _check_placed(item)
-        return has_straight_edges(item.SweptArea)
+        return has_straight_edges(value_of(item, "SweptArea"))
     return any(item.is_a(kind) for kind in FACETED)
 
 
@@ -180,21 +204,22 @@ def check_pieces(item: Any) -> None:
 
 def check_direction(direction: Any) -> None:
     """Raises ElementFault for a direction without a sensible length."""
-    ratios = () if direction is None else direction.DirectionRatios
+    ratios = () if direction is None else value_of(direction, "DirectionRatios")
     if not ratios or not SHORTEST < max(abs(ratio) for ratio in ratios) < LONGEST:
         raise ElementFault("a direction in its shape is missing or senseless; model it again")
 
 
 def _check_placed(solid: Any) -> None:
-    check_direction(solid.ExtrudedDirection)
-    for direction in (attribute(solid.Position, "Axis"), attribute(solid.Position, "RefDirection")):
+    check_direction(value_of(solid, "ExtrudedDirection"))
+    position = value_of(solid, "Position")
+    for direction in (attribute(position, "Axis"), attribute(position, "RefDirection")):
         if direction is not None:
             check_direction(direction)
 
 
 def _is_polygon(curve: Any, depth: int = 0) -> bool:
     if curve.is_a("IfcPolyline"):
-        if not curve.Points:
+        if not value_of(curve, "Points"):
             raise ElementFault(f"its outline #{curve.id()} has no points; model it again")
         return True
     if curve.is_a("IfcTrimmedCurve"):
@@ -221,26 +246,6 @@ def _settings(angle: float) -> Any:
     settings.set("mesher-linear-deflection", CHORD)
     settings.set("mesher-angular-deflection", angle)
     return settings
-
-
-def _triangles(item: Any, settings: Any, library: Library) -> tuple[NDArray[np.float64], NDArray[np.int64]] | None:
-    try:
-        shape: Any = ifcopenshell.geom.create_shape(settings, item, geometry_library=library)
-    except RuntimeError:
-        return None
-    # The buffers belong to the kernel's own object: copy before it goes.
-    vertices = np.frombuffer(shape.verts_buffer, dtype=np.float64).reshape(-1, 3).copy()
-    faces = np.frombuffer(shape.faces_buffer, dtype=np.int32).reshape(-1, 3).astype(np.int64)
-    if not np.isfinite(vertices).all():
-        return None
-    return vertices, faces
-
-
-def _attempt(item: Any, settings: Any, library: Library) -> tuple[Shell, ...]:
-    triangles = _triangles(item, settings, library)
-    if triangles is None:
-        return ()
-    return tuple(shell for shell in split_into_shells(*triangles) if not (shell.closed and _is_flat(shell)))
 
 
 def _is_flat(shell: Shell) -> bool:

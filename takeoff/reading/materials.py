@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from takeoff.building import ModelLayer, ModelLayers
 from takeoff.reading.attributes import attribute, word
 from takeoff.reading.faults import BROKEN_ENTITY, ElementFault
-from takeoff.reading.related import type_of
+from takeoff.reading.related import with_type
 from takeoff.reading.units_of_file import FileUnits, factor
 
 AXES = {"AXIS1": 0, "AXIS2": 1, "AXIS3": 2}
@@ -34,6 +34,7 @@ class Materials:
     def __init__(self, file: Any, units: FileUnits) -> None:
         self._length = units.length
         self._conductivity = _conductivities(file, units)
+        self._sets: dict[int, tuple[ModelLayer, ...]] = {}
 
     def layers(self, element: Any, placement: NDArray[np.float64]) -> ModelLayers | None:
         """The layer set of a wall with the sense in which it is stacked, else None.
@@ -51,7 +52,7 @@ class Materials:
         layer_set = found.ForLayerSet if used else found
         if layer_set is None:
             return None
-        layers = tuple(self._layer(layer) for layer in layer_set.MaterialLayers or () if layer is not None)
+        layers = self._layers_of(layer_set)
         if not layers:
             return None
         name = word(layer_set, "LayerSetName")
@@ -99,6 +100,14 @@ class Materials:
         found = layers.layers if layers is not None else self.without_order(element)
         return ", ".join(dict.fromkeys(layer.material for layer in found if layer.material))
 
+    def _layers_of(self, layer_set: Any) -> tuple[ModelLayer, ...]:
+        """The layers of a set; most sets are met by many walls."""
+        known = self._sets.get(layer_set.id())
+        if known is None:
+            known = tuple(self._layer(layer) for layer in layer_set.MaterialLayers or () if layer is not None)
+            self._sets[layer_set.id()] = known
+        return known
+
     def _layer(self, layer: Any) -> ModelLayer:
         thickness = float(layer.LayerThickness or 0.0) * self._length
         if not np.isfinite(thickness) or thickness < 0.0:
@@ -129,9 +138,7 @@ def _association(element: Any, kinds: tuple[str, ...]) -> Any | None:
 
     An occurrence with a mere list does not hide the layers of its type, which say more.
     """
-    for holder in (element, type_of(element)):
-        if holder is None:
-            continue
+    for holder in with_type(element):
         found = [
             relation.RelatingMaterial
             for relation in attribute(holder, "HasAssociations") or ()

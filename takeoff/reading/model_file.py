@@ -11,7 +11,7 @@ from typing import Any
 from takeoff.finding import Finding, Severity
 from takeoff.reading.attributes import word
 from takeoff.reading.bodies import Bodies
-from takeoff.reading.faults import described
+from takeoff.reading.faults import BROKEN_ENTITY, described
 from takeoff.reading.materials import Materials
 from takeoff.reading.opening_file import open_model_file
 from takeoff.reading.placements import Matrix, Placements
@@ -89,6 +89,7 @@ class ModelFile:
     parser_faults: tuple[str, ...] = ()
     processes: int = 1
     """Among how many the reading of many elements is shared out."""
+    _ids_differ: bool | None = None
 
     @property
     def name(self) -> str:
@@ -97,6 +98,12 @@ class ModelFile:
     def report(self, stage: str, done: int, total: int) -> None:
         if self.progress is not None:
             self.progress(stage, done, total)
+
+    def ids_differ(self) -> bool:
+        """Whether every element has a GlobalId of its own: else which of two keeps it depends on what is read first."""
+        if self._ids_differ is None:
+            self._ids_differ = _all_differ(self.of_class("IfcProduct"))
+        return self._ids_differ
 
     def of_class(self, *names: str) -> list[Any]:
         """Occurrences of the classes and all their subclasses, each once, in file order.
@@ -112,6 +119,19 @@ class ModelFile:
             for entity in entities:
                 found[entity.id()] = entity
         return [found[key] for key in sorted(found)]
+
+
+def _all_differ(elements: list[Any]) -> bool:
+    seen: set[str] = set()
+    for element in elements:
+        try:
+            own = word(element, "GlobalId")
+        except BROKEN_ENTITY:
+            return False
+        if not own or own in seen:
+            return False
+        seen.add(own)
+    return True
 
 
 def load(path: str | os.PathLike[str], findings: Findings, progress: Progress | None, processes: int = 1) -> ModelFile:

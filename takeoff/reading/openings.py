@@ -85,8 +85,9 @@ def _read_opening(model: ModelFile, element: Any, wall_id: str) -> ModelOpening:
     name = ""
     try:
         name = word(element, "Name")
-        filling = _filling_of(element)
-        filling_size = _stated_size(element, model.units.length)
+        fillings = _fillings(element)
+        filling = _first_of(fillings)
+        filling_size = _stated_size(fillings, model.units.length)
         recess = predefined_type(element).upper() == "RECESS" or word(element, "ObjectType").upper() == "RECESS"
     except BROKEN_ENTITY as error:
         problem = problem or f"its data are broken ({error}); export the model again"
@@ -122,9 +123,8 @@ def _fillings(opening: Any) -> list[Any]:
     ]
 
 
-def _stated_size(opening: Any, length: float) -> tuple[float, float] | None:
+def _stated_size(fillings: list[Any], length: float) -> tuple[float, float] | None:
     """Width and height in m of the one door or window in an opening; None where there are several, or no figures."""
-    fillings = _fillings(opening)
     if len(fillings) != 1 or not _is_door_or_window(fillings[0]):
         return None
     width, height = (attribute(fillings[0], name) for name in ("OverallWidth", "OverallHeight"))
@@ -133,9 +133,9 @@ def _stated_size(opening: Any, length: float) -> tuple[float, float] | None:
     return float(width) * length, float(height) * length
 
 
-def _filling_of(opening: Any) -> Any | None:
+def _first_of(fillings: list[Any]) -> Any | None:
     """What fills an opening: a door or window before anything else, the first in file order."""
-    return min(_fillings(opening), key=lambda found: (not _is_door_or_window(found), found.id()), default=None)
+    return min(fillings, key=lambda found: (not _is_door_or_window(found), found.id()), default=None)
 
 
 def _is_door_or_window(element: Any) -> bool:

@@ -6,12 +6,14 @@ model hundreds of kilometres from its origin keeps about 1e-10 m; no offset has 
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from takeoff.reading.attributes import attribute
+from geometry.frames import across
+from takeoff.reading.attributes import attribute, value_of
 from takeoff.reading.faults import ElementFault
 
 MAX_DEPTH = 200
@@ -33,7 +35,7 @@ class Placements:
 
         Raises ElementFault when the placement is circular or of a kind that cannot be resolved.
         """
-        placement = element.ObjectPlacement
+        placement = value_of(element, "ObjectPlacement")
         return np.eye(4) if placement is None else self.matrix(placement)
 
     def matrix(self, placement: Any) -> Matrix:
@@ -55,7 +57,7 @@ class Placements:
 
     def _relative(self, placement: Any) -> Matrix:
         if placement.is_a("IfcLocalPlacement"):
-            return axis_placement(placement.RelativePlacement, self._length)
+            return axis_placement(value_of(placement, "RelativePlacement"), self._length)
         if placement.is_a("IfcLinearPlacement") and attribute(placement, "CartesianPosition"):
             return axis_placement(placement.CartesianPosition, self._length)
         raise ElementFault(f"its placement #{placement.id()} is an {placement.is_a()}; export it with local placements")
@@ -69,19 +71,17 @@ def axis_placement(placement: Any, length: float) -> Matrix:
     if placement is None:
         return np.eye(4)
     if placement.is_a("IfcAxis2Placement3D"):
-        z = _unit(_ratios(placement.Axis, 3), (0.0, 0.0, 1.0))
-        ref = placement.RefDirection
+        z = _unit(_ratios(value_of(placement, "Axis"), 3), (0.0, 0.0, 1.0))
     elif placement.is_a("IfcAxis2Placement2D"):
         z = np.array([0.0, 0.0, 1.0])
-        ref = placement.RefDirection
     else:
         raise ElementFault(f"#{placement.id()} is an {placement.is_a()}; export it with local placements")
-    x = _square_to(_ratios(ref, 3), z)
+    x = _square_to(_ratios(value_of(placement, "RefDirection"), 3), z)
     matrix = np.eye(4)
     matrix[:3, 0] = x
     matrix[:3, 1] = across(z, x)
     matrix[:3, 2] = z
-    matrix[:3, 3] = point(placement.Location, length)
+    matrix[:3, 3] = point(value_of(placement, "Location"), length)
     return matrix
 
 
@@ -106,19 +106,12 @@ def operator_matrix(operator: Any, length: float) -> Matrix:
 
 def point(cartesian: Any, length: float) -> NDArray[np.float64]:
     """(3,) float64, m: an IfcCartesianPoint; missing coordinates are 0."""
-    coordinates = tuple(cartesian.Coordinates) if cartesian is not None else ()
+    coordinates = tuple(value_of(cartesian, "Coordinates")) if cartesian is not None else ()
     found = np.zeros(3)
     found[: len(coordinates)] = coordinates[:3]
-    if not np.isfinite(found).all():
+    if not all(map(math.isfinite, found.tolist())):
         raise ElementFault(f"the point {cartesian} is not a number; export the model again")
     return found * length
-
-
-def across(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Cross product of two vectors (3,); for single ones far quicker than the library's."""
-    a, b, c = first.tolist()
-    d, e, f = second.tolist()
-    return np.array([b * f - c * e, c * d - a * f, a * e - b * d])
 
 
 def _scales(operator: Any) -> tuple[float, float, float]:
@@ -129,10 +122,11 @@ def _scales(operator: Any) -> tuple[float, float, float]:
 
 
 def _ratios(direction: Any, size: int) -> NDArray[np.float64] | None:
-    if direction is None or not direction.DirectionRatios:
+    stated = None if direction is None else value_of(direction, "DirectionRatios")
+    if not stated:
         return None
+    ratios = tuple(stated)[:size]
     found = np.zeros(size)
-    ratios = tuple(direction.DirectionRatios)[:size]
     found[: len(ratios)] = ratios
     return found
 
@@ -140,18 +134,23 @@ def _ratios(direction: Any, size: int) -> NDArray[np.float64] | None:
 def _unit(vector: NDArray[np.float64] | None, default: tuple[float, float, float]) -> NDArray[np.float64]:
     if vector is None:
         return np.array(default)
-    length = float(np.linalg.norm(vector))
-    return vector / length if length > 0.0 and np.isfinite(length) else np.array(default)
+    length = _length(vector)
+    return vector / length if length > 0.0 and math.isfinite(length) else np.array(default)
+
+
+def _length(vector: NDArray[np.float64]) -> float:
+    """Length of a vector; for single ones far quicker than the library's."""
+    return math.sqrt(float(np.dot(vector, vector)))
 
 
 def _square_to(hint: NDArray[np.float64] | None, z: NDArray[np.float64]) -> NDArray[np.float64]:
     """Unit vector square to z, as near to the hint as can be."""
-    candidates = [] if hint is None else [hint]
-    candidates += [np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])]
-    for candidate in candidates:
+    for candidate in (hint, np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])):
+        if candidate is None:
+            continue
         flat = candidate - z * float(np.dot(candidate, z))
-        length = float(np.linalg.norm(flat))
+        length = _length(flat)
         # A hint within about 1e-6 of the axis gives no direction of its own.
-        if length > 1e-6 * float(np.linalg.norm(candidate)) and length > 0.0:
+        if length > 1e-6 * _length(candidate) and length > 0.0:
             return flat / length
     raise ElementFault("a placement has no usable directions; export the model again")

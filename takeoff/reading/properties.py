@@ -6,31 +6,30 @@ from collections.abc import Iterator
 from typing import Any
 
 from takeoff.building import DeclaredQuantity
-from takeoff.reading.attributes import attribute, word
+from takeoff.reading.attributes import attribute, value_of, word
 from takeoff.reading.faults import BROKEN_ENTITY, ElementFault
-from takeoff.reading.related import type_of
+from takeoff.reading.related import with_type
 from takeoff.reading.units_of_file import FileUnits, factor
 
 QUANTITY_SETS = ("Qto_WallBaseQuantities", "BaseQuantities")
 """Names of the standard quantity sets: IFC4 and later, IFC2X3."""
-QUANTITY_KINDS = (
-    ("IfcQuantityLength", "LengthValue", "m"),
-    ("IfcQuantityArea", "AreaValue", "m2"),
-    ("IfcQuantityVolume", "VolumeValue", "m3"),
-)
+QUANTITY_KINDS = {
+    "IfcQuantityLength": ("LengthValue", "m"),
+    "IfcQuantityArea": ("AreaValue", "m2"),
+    "IfcQuantityVolume": ("VolumeValue", "m3"),
+}
+"""Attribute that holds the value, and unit, by class; no schema has classes under these."""
 
 
 def properties_of(element: Any, set_name: str) -> dict[str, Any]:
     """The single-value properties of a set by name: the occurrence's, and its type's where it is silent."""
     found: dict[str, Any] = {}
-    for holder in (element, type_of(element)):
-        if holder is None:
-            continue
+    for holder in with_type(element):
         for definition in _definitions(holder):
-            if not definition.is_a("IfcPropertySet") or definition.Name != set_name:
+            if not definition.is_a("IfcPropertySet") or value_of(definition, "Name") != set_name:
                 continue
             for item in definition.HasProperties or ():
-                if item.is_a("IfcPropertySingleValue") and item.NominalValue is not None:
+                if item.is_a("IfcPropertySingleValue") and value_of(item, "NominalValue") is not None:
                     found.setdefault(item.Name, item)
     return found
 
@@ -72,16 +71,17 @@ def declared_quantities(element: Any, units: FileUnits) -> tuple[tuple[DeclaredQ
         if not definition.is_a("IfcElementQuantity") or definition.Name not in QUANTITY_SETS:
             continue
         for quantity in definition.Quantities or ():
-            for kind, value_name, unit in QUANTITY_KINDS:
-                name = word(quantity, "Name")
-                if not quantity.is_a(kind) or name in found:
-                    continue
-                scale = _scale(quantity.Unit, factors[unit])
-                value = attribute(quantity, value_name)
-                if scale is None:
-                    unknown.append(name)
-                elif value is not None:
-                    found[name] = DeclaredQuantity(name, float(value) * scale, unit)
+            kind = QUANTITY_KINDS.get(quantity.is_a())
+            name = word(quantity, "Name")
+            if kind is None or name in found:
+                continue
+            value_name, unit = kind
+            scale = _scale(value_of(quantity, "Unit"), factors[unit])
+            value = attribute(quantity, value_name)
+            if scale is None:
+                unknown.append(name)
+            elif value is not None:
+                found[name] = DeclaredQuantity(name, float(value) * scale, unit)
     return tuple(found.values()), tuple(unknown)
 
 
@@ -100,7 +100,7 @@ def _definitions(holder: Any) -> Iterator[Any]:
     for relation in attribute(holder, "IsDefinedBy") or ():
         if not relation.is_a("IfcRelDefinesByProperties"):
             continue
-        definition = relation.RelatingPropertyDefinition
+        definition = value_of(relation, "RelatingPropertyDefinition")
         if definition is None:
             continue
         # IFC4 lets one relation point at a set of property sets.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import Any
 
 from takeoff.reading.attributes import linked, word
@@ -63,6 +64,14 @@ def type_of(element: Any) -> Any | None:
     return None
 
 
+def with_type(element: Any) -> Iterator[Any]:
+    """An occurrence and, when it is asked for, its type: what the first does not say, the other may."""
+    yield element
+    kind = type_of(element)
+    if kind is not None:
+        yield kind
+
+
 def type_name(element: Any) -> str:
     """Name of the type, else empty."""
     found = type_of(element)
@@ -85,13 +94,14 @@ def predefined_type(element: Any) -> str:
 
 def storey_of(element: Any) -> Any | None:
     """The storey that an element stands in: by its own containment, else by that of what it is a part of."""
-    for holder in (element, *wholes_of(element)):
+    for holder in chain((element,), wholes_of(element)):
         if holder.is_a("IfcBuildingStorey"):
             return holder
         for relation in linked(holder, "ContainedInStructure", "IfcRelContainedInSpatialStructure"):
             for place in linked(relation, "RelatingStructure", "IfcObjectDefinition"):
                 # A wall may be contained in a room, which is a part of the storey.
-                return next((level for level in (place, *wholes_of(place)) if level.is_a("IfcBuildingStorey")), None)
+                levels = chain((place,), wholes_of(place))
+                return next((level for level in levels if level.is_a("IfcBuildingStorey")), None)
     return None
 
 

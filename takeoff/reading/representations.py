@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from takeoff.reading.attributes import attribute, linked, word
+from takeoff.reading.attributes import attribute, linked, value_of, word
 from takeoff.reading.faults import ElementFault
 from takeoff.reading.placements import Matrix, axis_placement, operator_matrix
 
@@ -75,7 +75,7 @@ def _collect(
     if representation.id() in path or len(path) > MAX_MAPS:
         raise ElementFault(f"its shape #{representation.id()} is mapped into itself; export the model again")
     inside = (*path, representation.id())
-    for item in representation.Items or ():
+    for item in value_of(representation, "Items") or ():
         if item.is_a("IfcMappedItem"):
             source = item.MappingSource
             # The target operator is applied to the origin of the map, as the common kernels do.
@@ -104,7 +104,7 @@ def _rank(representation: Any, element: Any) -> int | None:
         rank = 3
     else:
         return None
-    context = representation.ContextOfItems
+    context = value_of(representation, "ContextOfItems")
     view = attribute(context, "TargetView") if context is not None else None
     # Ten ranks down: a body drawn for plans or sketches is used only where there is no other.
     return rank if view in (None, "MODEL_VIEW", "NOTDEFINED", "USERDEFINED") else rank + 10

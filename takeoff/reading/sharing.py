@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from takeoff.finding import Finding
-from takeoff.reading.attributes import word
-from takeoff.reading.faults import BROKEN_ENTITY
 from takeoff.reading.model_file import ModelFile
 from takeoff.shares import LEAST_SHARED, in_shares
 
@@ -35,25 +33,10 @@ def read_each(
     def begun(number: int) -> None:
         model.report(stage, number, len(items))
 
-    shared = model.processes > 1 and len(items) >= LEAST_SHARED and _ids_differ(model)
+    shared = model.processes > 1 and len(items) >= LEAST_SHARED and model.ids_differ()
     done = in_shares(work, len(items), model.processes if shared else 1, begun)
     if items:
         begun(len(items))
     for _, told in done:
         model.findings.found.extend(told)
     return tuple(record for record, _ in done)
-
-
-def _ids_differ(model: ModelFile) -> bool:
-    """Whether every element has a GlobalId of its own: else which of two keeps it depends on what is read first."""
-    seen: set[str] = set()
-    elements: list[Any] = model.of_class("IfcProduct")
-    for element in elements:
-        try:
-            own = word(element, "GlobalId")
-        except BROKEN_ENTITY:
-            return False
-        if not own or own in seen:
-            return False
-        seen.add(own)
-    return True

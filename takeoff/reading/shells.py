@@ -49,20 +49,18 @@ def split_into_shells(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
     faces = _without_collapsed(np.asarray(faces, dtype=np.int64))
     if len(faces) == 0:
         return ()
-    open_after = _open_edges(faces, len(vertices))
-    if open_after[-1] != 0:
+    ends = _closings(faces, len(vertices))
+    if not _closes(faces, ends):
         vertices, faces = weld(vertices, faces)
         if len(faces) == 0:
             return ()
-        open_after = _open_edges(faces, len(vertices))
-    if open_after[-1] != 0:
+        ends = _closings(faces, len(vertices))
+    if not _closes(faces, ends):
         faces = _each_once(faces)
-        open_after = _open_edges(faces, len(vertices))
-    if open_after[-1] != 0:
+        ends = _closings(faces, len(vertices))
+    if not _closes(faces, ends):
         return _by_parts(vertices, faces)
-    ends = np.flatnonzero(open_after == 0) + 1
-    shells = [piece for chunk in np.split(faces, ends[:-1]) for piece in _told_apart(vertices, chunk)]
-    return _with_voids(shells)
+    return _with_voids(_split(vertices, faces, ends))
 
 
 _FARTHEST_CELL = 2.0**62
@@ -110,9 +108,8 @@ def _near(
 
 
 def _without_collapsed(faces: Faces) -> Faces:
-    a, b, c = faces[:, 0], faces[:, 1], faces[:, 2]
-    good = (a != b) & (b != c) & (a != c)
-    return faces if good.all() else faces[good]
+    collapsed = faces == faces[:, [1, 2, 0]]
+    return faces[~collapsed.any(axis=1)] if collapsed.any() else faces
 
 
 def _each_once(faces: Faces) -> Faces:
@@ -120,18 +117,32 @@ def _each_once(faces: Faces) -> Faces:
     return faces[np.sort(first)]
 
 
-def _open_edges(faces: Faces, size: int) -> NDArray[np.int64]:
-    """(m,) how many edges have been met an odd number of times after each triangle of the stream."""
-    keys = edge_keys(faces, size)
-    order = np.argsort(keys, kind="stable")
-    ordered = keys[order]
-    positions = np.arange(len(keys))
-    starts = np.ones(len(keys), dtype=bool)
-    starts[1:] = ordered[1:] != ordered[:-1]
-    start_of_group = np.maximum.accumulate(np.where(starts, positions, 0))
-    change = np.empty(len(keys), dtype=np.int64)
-    change[order] = np.where((positions - start_of_group) % 2 == 0, 1, -1)
-    return np.cumsum(change.reshape(-1, 3).sum(axis=1))
+def _closings(faces: Faces, size: int) -> list[int]:
+    """After how many triangles of the stream each edge so far has been met an even number of times."""
+    # For boxes, which most bodies are, a set is far quicker than arrays; for large bodies it is not much slower.
+    open_edges: set[int] = set()
+    found = []
+    for number, edges in enumerate(edge_keys(faces, size).reshape(-1, 3).tolist(), 1):
+        for edge in edges:
+            if edge in open_edges:
+                open_edges.remove(edge)
+            else:
+                open_edges.add(edge)
+        if not open_edges:
+            found.append(number)
+    return found
+
+
+def _closes(faces: Faces, ends: list[int]) -> bool:
+    """Whether a stream closes, which closes after `ends` triangles."""
+    return bool(ends) and ends[-1] == len(faces)
+
+
+def _split(vertices: Vertices, faces: Faces, ends: list[int]) -> list[Shell]:
+    """The shells of a stream that closes after `ends` triangles."""
+    starts = [0, *ends[:-1]]
+    chunks = [faces[start:end] for start, end in zip(starts, ends, strict=True)]
+    return [shell for chunk in chunks for shell in _told_apart(vertices, chunk)]
 
 
 def _odd_edges(faces: Faces, size: int) -> NDArray[np.int64]:
@@ -155,7 +166,7 @@ def _told_apart(vertices: Vertices, faces: Faces) -> list[Shell]:
     shell = _compact(vertices, faces, closed=True)
     # For one closed surface V - E + F <= 2 and E = 3 F / 2; more corners than that, or fewer edges, since some are met
     # more than twice, can only be several surfaces, or one that touches itself.
-    edges = len(np.unique(edge_keys(faces, len(vertices))))
+    edges = len(set(edge_keys(faces, len(vertices)).tolist()))
     if 2 * len(shell.vertices) - len(faces) <= 4 and 2 * edges == 3 * len(faces):
         return [shell]
     labels = solid_labels(vertices, faces)
@@ -168,10 +179,9 @@ def _by_parts(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
     left: list[Shell] = []
     for label in _in_order(labels):
         part = faces[labels == label]
-        open_after = _open_edges(part, len(vertices))
-        if open_after[-1] == 0:
-            ends = np.flatnonzero(open_after == 0) + 1
-            closed += [shell for piece in np.split(part, ends[:-1]) for shell in _told_apart(vertices, piece)]
+        ends = _closings(part, len(vertices))
+        if _closes(part, ends):
+            closed += _split(vertices, part, ends)
         else:
             shell = _compact(vertices, part, closed=False)
             mended = _mended(shell)
@@ -190,7 +200,7 @@ def _mended(shell: Shell) -> Shell | None:
         if closed is None or len(closed) == 0:
             return None
         faces = closed
-        if _open_edges(faces, size)[-1] == 0:
+        if _closes(faces, _closings(faces, size)):
             return replace(_compact(shell.vertices, faces, closed=True), mended=True)
     return None
 

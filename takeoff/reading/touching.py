@@ -21,8 +21,8 @@ Faces = NDArray[np.int64]
 
 def edge_keys(faces: Faces, size: int) -> NDArray[np.int64]:
     """(3 m,) one number per edge of the stream, the same for both directions. size: number of vertices."""
-    ends = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    return ends.min(axis=1) * size + ends.max(axis=1)
+    following = faces[:, [1, 2, 0]]
+    return (np.minimum(faces, following) * size + np.maximum(faces, following)).ravel()
 
 
 def solid_labels(vertices: Vertices, faces: Faces) -> NDArray[np.int64]:
