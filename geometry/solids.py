@@ -231,7 +231,7 @@ def _as_box(mesh: Mesh, coincident: float) -> Prism | None:
         return None
     low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
     at_low, at_high = mesh.vertices - low <= coincident, high - mesh.vertices <= coincident
-    if not (at_low ^ at_high).all() or len(np.unique(at_high @ np.array([1, 2, 4]))) != 8:
+    if not (at_low ^ at_high).all() or len(set((at_high @ np.array([1, 2, 4])).tolist())) != 8:
         return None
     x_min, z_min, x_max, z_max = np.round([low[0], low[2], high[0], high[2]], ROUNDING).tolist()
     return Prism(shapely.box(x_min, z_min, x_max, z_max), float(low[1]), float(high[1]))
@@ -316,8 +316,10 @@ def distinct_faces(mesh: Mesh) -> Mesh:
 
 def _unique_faces(faces: NDArray[np.int64]) -> NDArray[np.int64]:
     """Faces without those that name the same three vertices again (surfaces given with both sides)."""
-    _, first = np.unique(np.sort(faces, axis=1), axis=0, return_index=True)
-    return faces[np.sort(first)]
+    first: dict[tuple[int, ...], int] = {}
+    for row, corners in enumerate(map(tuple, np.sort(faces, axis=1).tolist())):
+        first.setdefault(corners, row)
+    return faces if len(first) == len(faces) else faces[list(first.values())]
 
 
 def _edge_crossings(faces: NDArray[np.int64], above: NDArray[np.bool_]) -> NDArray[np.int64]:

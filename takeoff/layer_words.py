@@ -78,7 +78,10 @@ class Vocabulary:
 
 def plain(text: str) -> str:
     """Small letters without accents."""
-    apart = unicodedata.normalize("NFKD", text.casefold().translate(_PLAIN_LETTERS))
+    text = text.casefold()
+    if text.isascii():  # as nearly all are; nothing is left to take apart then
+        return text
+    apart = unicodedata.normalize("NFKD", text.translate(_PLAIN_LETTERS))
     return "".join(char for char in apart if not unicodedata.combining(char)).translate(_PLAIN_LETTERS)
 
 
@@ -116,7 +119,9 @@ def _starts_a_word(text: str, index: int) -> bool:
 def parse_entry(group: str, word: str) -> tuple[Entry, ...]:
     """An entry and, where it has umlauts, its form in two letters. Empty where nothing is left to compare."""
     shown = word.replace("*", "")
-    spellings = dict.fromkeys((plain(word), plain(word.casefold().translate(_TWO_LETTERS))))
+    spellings = {plain(word): None}
+    if not word.isascii():
+        spellings[plain(word.casefold().translate(_TWO_LETTERS))] = None
     made: list[Entry] = []
     for spelling in spellings:
         tokens = tuple(_token(each) for each in _spaced(spelling).split() if each.strip("*"))

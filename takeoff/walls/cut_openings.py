@@ -126,7 +126,11 @@ def _is_cut(shape: Shape, opening: Opening) -> bool:
     """Whether an elevation lacks most of what an opening takes within the box around it; a recess is never cut so."""
     if opening.solid is not None or opening.outline.is_empty:
         return False
-    inside = areal(opening.outline.intersection(shapely.box(*shape.bounds)))
+    x_min, z_min, x_max, z_max = opening.outline.bounds
+    low, foot, high, top = shape.bounds
+    # Nearly every opening lies within the box, and then there is nothing to cut off.
+    within = low <= x_min and foot <= z_min and x_max <= high and z_max <= top
+    inside = opening.outline if within else areal(opening.outline.intersection(shapely.box(low, foot, high, top)))
     return inside.intersection(shape).area < _ALREADY_CUT * inside.area
 
 

@@ -51,21 +51,21 @@ def sides_of(
     wall: ModelWall, axes: LocalAxes, extent: NDArray[np.float64], rule: WallRule, surroundings: Surroundings
 ) -> Sides:
     """Look at both sides of a wall. extent: (2, 3) float64, m, its box in raw axes."""
-    points = _points_beside(axes, extent, _QUARTERS)
-    beside = [surroundings.rooms_at(side) for side in _points_beside(axes, extent, _ALONG)]
+    found = surroundings.rooms_at(np.concatenate(_points_beside(axes, extent, _ALONG)))
+    beside = found[: len(_ALONG)], found[len(_ALONG) :]
     rooms = (_each_once(beside[0]), _each_once(beside[1]))
-    indoors = tuple(any(not room.external for room in found) for found in rooms)
+    indoors = tuple(any(not room.external for room in side) for side in rooms)
     by_rooms = any(indoors) or any(rooms[0] + rooms[1])
-    outward = points[1] - points[0]
 
     def walled_in(side: int) -> bool:
+        points = _points_beside(axes, extent, _QUARTERS)
+        outward = points[1] - points[0]
         return surroundings.is_inside(wall.global_id, points[side], outward if side else -outward)
 
     sure = by_rooms and any(indoors)
-    outside = [
-        _share_outside(found) if all(indoors) and not walled_in(side) else 0.0 for side, found in enumerate(beside)
-    ]
-    roomy = tuple(found and share < _MOSTLY for found, share in zip(indoors, outside, strict=True))
+    shares = [_share_outside(side) if all(indoors) else 0.0 for side in beside]
+    outside = [share if share and not walled_in(side) else 0.0 for side, share in enumerate(shares)]
+    roomy = tuple(indoor and share < _MOSTLY for indoor, share in zip(indoors, outside, strict=True))
     inside = (roomy[0], roomy[1]) if sure else (walled_in(0), walled_in(1))
     external, reason = _external(wall, rule, inside, by_rooms=sure)
     doubted = sure and rule.external is None and wall.external is all(inside)
