@@ -77,11 +77,11 @@ class _Placed:
 
     def plan(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """World plan points (n, 2) as (x, y) of this layer, m."""
-        return self.layer.axes.to_local(np.insert(points, 2, self.low, axis=1))[:, :2]
+        return self.layer.axes.to_local(_at_height(points, self.low))[:, :2]
 
     def world(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """(x, y) of this layer (n, 2) as world plan points, m."""
-        return self.layer.axes.to_world(np.insert(points, 2, self.foot, axis=1))[:, :2]
+        return self.layer.axes.to_world(_at_height(points, self.foot))[:, :2]
 
     def outline(self) -> NDArray[np.float64]:
         """Ring (n, 2) of the whole wall around the layer in the world plan, m."""
@@ -110,6 +110,14 @@ class _Placed:
         along, into, _ = axes.directions_at(at)
         stretch = _rectangle(-before, 0.0, after, depth)
         return self.world(np.array([[at, 0.0]])) + stretch[:, :1] * along[:2] + stretch[:, 1:] * into[:2]
+
+
+def _at_height(points: NDArray[np.float64], z: float) -> NDArray[np.float64]:
+    """Points (n, 2) as points (n, 3) at one height; many times quicker than the library's insertion."""
+    found = np.empty((len(points), 3))
+    found[:, :2] = points
+    found[:, 2] = z
+    return found
 
 
 def find_junctions(
@@ -177,7 +185,9 @@ def _near_pairs(placed: Sequence[_Placed], joined: set[frozenset[str]]) -> list[
     """Pairs of layers whose plans lie within reach, each pair once."""
     if len(placed) < 2:
         return []
-    plans = np.array([shapely.Polygon(p.outline()) for p in placed], dtype=object)
+    rings = [p.outline() for p in placed]
+    numbers = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
+    plans = np.asarray(shapely.polygons(shapely.linearrings(np.concatenate(rings), indices=numbers)), dtype=object)
     tree = shapely.STRtree(plans)
     near = tree.query(plans, predicate="dwithin", distance=_REACH)
     pairs = set(map(tuple, near.T.tolist()))
@@ -198,7 +208,8 @@ def _meeting(a: _Placed, b: _Placed, *, connected: bool) -> list[tuple[_Placed, 
     if high - low < _LEAST_SHARED_HEIGHT * min(a.high - a.low, b.high - b.low):
         return []
     reach = _CONNECTED_REACH if connected else _REACH
-    seen_a, seen_b = _seen(a, b, reach), _seen(b, a, reach)
+    seen_a = _seen(a, b, reach)
+    seen_b = None if seen_a is None else _seen(b, a, reach)
     if seen_a is None or seen_b is None:
         return []
     kind = _kind(seen_a, seen_b)

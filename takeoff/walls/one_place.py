@@ -20,7 +20,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from geometry.cylinders import Developed
-from geometry.solids import Mesh, areal, bounds, depth_range, moved, moved_to_world, silhouette
+from geometry.solids import Mesh, Prism, areal, bounds, depth_range, moved, moved_to_world, silhouette
 from takeoff.finding import Finding, Severity
 from takeoff.model import StudLayer, Wall
 from takeoff.walls.cutting_back import Claimed, called, cut_back, is_wider, stands_in, with_places_left
@@ -35,6 +35,8 @@ _HALF = 0.5
 """Share of the shallower studs' depth from which on two walls stand in one place, not beside each other (own rule)."""
 _SAME_PLACE = 0.05
 """Share of the smaller of two stud layers in one line that lies within the other before it is a warning."""
+_UPRIGHT = 1.0 - 1e-12
+"""Cosine of the greatest lean, about a thousandth of a millimetre in each metre, of a layer that stands upright."""
 _FLUSH = 0.001
 """m; a member that sticks out of its own studs' layer less than this lies within it."""
 
@@ -95,13 +97,22 @@ def each_place_once(walls: Sequence[Wall]) -> tuple[Wall, ...]:
     return tuple(with_places_left(wall, claimed, notes.get(wall.wall_id, ()), names) for wall in walls)
 
 
-def plan(layer: StudLayer) -> BaseGeometry:
-    """A straight stud layer from above, in world axes; a mitred end counts."""
-    if isinstance(layer.outline, Mesh):
-        return shapely.MultiPoint(layer.axes.to_world(layer.outline.vertices)[:, :2]).convex_hull
-    (x_min, y_min, _), (x_max, y_max, _) = bounds(layer.outline)
+def plans_of(layers: Sequence[StudLayer]) -> list[BaseGeometry]:
+    """Straight stud layers from above, in world axes; mitred ends count."""
+    plans = np.empty(len(layers), dtype=object)
+    prisms = [number for number, layer in enumerate(layers) if isinstance(layer.outline, Prism)]
+    if prisms:
+        plans[prisms] = shapely.polygons([_box_in_plan(layers[number]) for number in prisms])
+    for number, layer in enumerate(layers):
+        if isinstance(layer.outline, Mesh):
+            plans[number] = shapely.MultiPoint(layer.axes.to_world(layer.outline.vertices)[:, :2]).convex_hull
+    return plans.tolist()
+
+
+def _box_in_plan(layer: StudLayer) -> NDArray[np.float64]:
+    (x_min, y_min, _), (x_max, y_max, _) = bounds(layer.outline).tolist()
     corners = [[x_min, y_min, 0.0], [x_max, y_min, 0.0], [x_max, y_max, 0.0], [x_min, y_max, 0.0]]
-    return shapely.Polygon(layer.axes.to_world(corners)[:, :2])
+    return layer.axes.to_world(corners)[:, :2]
 
 
 def sine(one: StudLayer, other: StudLayer) -> float:
@@ -117,16 +128,29 @@ def _claims(layers: Sequence[StudLayer]) -> list[_Claim]:
     """Places that two layers of different walls claim, in the layers' order."""
     if len(layers) < 2:
         return []
-    plans = [plan(layer) for layer in layers]
+    plans = plans_of(layers)
+    heights = [_heights(layer) for layer in layers]
     pairs = shapely.STRtree(plans).query(plans, predicate="intersects").T.tolist()
     found: list[_Claim] = []
     for first, second in sorted(pair for pair in map(tuple, pairs) if pair[0] < pair[1]):
         one, other = layers[first], layers[second]
-        if one.wall_id != other.wall_id and sine(one, other) <= SAME_LINE:
+        (low, high), (other_low, other_high) = heights[first], heights[second]
+        # Walls above each other have one plan, but no place in common: most pairs need no closer look.
+        meet = min(high, other_high) - max(low, other_low) > 0.5 * _SHARED
+        if meet and one.wall_id != other.wall_id and sine(one, other) <= SAME_LINE:
             claim = _claim(layers, first, second)
             if claim is not None:
                 found.append(claim)
     return found
+
+
+def _heights(layer: StudLayer) -> tuple[float, float]:
+    """World z of an upright layer's lowest and highest point, m; without bounds for one that leans."""
+    if layer.axes.directions[2, 2] < _UPRIGHT:
+        return -np.inf, np.inf
+    low, high = bounds(layer.outline)[:, 2].tolist()
+    zero = float(layer.axes.origin[2])
+    return zero + low, zero + high
 
 
 def _claim(layers: Sequence[StudLayer], first: int, second: int) -> _Claim | None:
@@ -165,7 +189,8 @@ def _shared(layer: StudLayer, other: StudLayer) -> tuple[Polygon | MultiPolygon,
     middle = 0.5 * other.depth
 
     def seen(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        return layer.axes.to_local(other.axes.to_world(np.insert(points, 1, middle, axis=1)))[:, [0, 2]]
+        placed = np.stack([points[:, 0], np.full(len(points), middle), points[:, 1]], axis=1)
+        return layer.axes.to_local(other.axes.to_world(placed))[:, [0, 2]]
 
     common = shapely.transform(other_shape, seen).buffer(0).intersection(shape)
     wide = [piece for piece in shapely.get_parts(common).tolist() if is_wider(piece, _SHARED)]

@@ -16,7 +16,7 @@ from takeoff.finding import Finding, Severity
 from takeoff.framing.junctions import Junction
 from takeoff.model import StudLayer, Wall
 from takeoff.walls.cutting_back import Claimed, called, cut_back, stands_in, with_places_left
-from takeoff.walls.one_place import SAME_LINE, plan, sine
+from takeoff.walls.one_place import SAME_LINE, plans_of, sine
 
 _SHARED = 0.005
 """m; walls drawn less far into each other only touch: models are rounded."""
@@ -114,7 +114,7 @@ def _askew_overlaps(layers: Sequence[StudLayer], names: Mapping[str, str]) -> di
     straight = [layer for layer in layers if not isinstance(layer.axes, Developed)]
     if len(straight) < 2:
         return {}
-    plans = [plan(layer) for layer in straight]
+    plans = plans_of(straight)
     tree = shapely.STRtree(plans)
     found: dict[str, tuple[Finding, ...]] = {}
     for first, second in sorted(map(tuple, tree.query(plans, predicate="intersects").T.tolist())):

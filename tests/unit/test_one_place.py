@@ -163,3 +163,13 @@ def test_walls_of_two_storeys_do_not_meet():
     (layer,) = straight("U", 3.0, (0.0, 0.0)).stud_layers
     walls = (LONG, wall_of(replace(layer, axes=layer.axes.shifted([0.0, 0.0, 2.4]))))
     assert each_place_once(walls) == walls
+
+
+def test_walls_above_each_other_claim_what_they_share_in_height():
+    (layer,) = straight("U", 3.0, (0.0, 0.0)).stud_layers
+    above = wall_of(replace(layer, axes=layer.axes.shifted([0.0, 0.0, 2.3])))
+    first, second = each_place_once((LONG, above))
+    assert first is LONG
+    (finding,) = second.findings
+    assert finding.code == "walls-in-one-place"
+    assert "0.30 m2" in finding.message
