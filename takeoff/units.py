@@ -465,5 +465,5 @@ def written(value: float, unit: str, *, exact: bool = True) -> str:
         texts.insert(0, f"{whole}-{over} in" if whole and over else f"{whole + over} in")
     texts.append(plain)
     bound = 0.0 if exact else 1e-12 * abs(value)
-    fit = [text for text in texts if abs(_PARSERS[unit](text) - value) <= bound]
-    return min(fit, key=len) if fit else f"{value!r} {unit}"
+    fit = (text for text in sorted(texts, key=len) if abs(_PARSERS[unit](text) - value) <= bound)
+    return next(fit, f"{value!r} {unit}")
