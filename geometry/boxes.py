@@ -46,20 +46,44 @@ def as_boxes(shapes: NDArray[np.object_]) -> BoxArray | None:
 
 def cut_boxes(whole: BoxArray, open_: BoxArray, taken: BoxArray) -> BoxCuts:
     """What rectangles leave of a rectangle. whole: (4,). open_, taken: (n, 4); where both lie, it is open."""
-    open_, taken = _clipped(open_, whole), _clipped(taken, whole)
-    every = np.concatenate([whole[None], open_, taken])
-    xs, zs = _distinct(every[:, ::2]), _distinct(every[:, 1::2])
-    is_open = _covered(open_, xs, zs)
-    is_taken = _covered(taken, xs, zs) & ~is_open
-    cells = (xs[1:] - xs[:-1])[:, None] * (zs[1:] - zs[:-1])[None, :]
+    xs, zs, is_open, is_taken = _grid(whole, open_, taken)
     pieces = _pieces(_rectangles(~(is_open | is_taken)), xs, zs)
     return BoxCuts(
         pieces,
         gross=float((whole[2] - whole[0]) * (whole[3] - whole[1])),
-        open_=float(cells[is_open].sum()),
-        taken=float(cells[is_taken].sum()),
+        open_=_area(is_open, xs, zs),
+        taken=_area(is_taken, xs, zs),
         left=float(shapely.area(pieces).sum()) if pieces else 0.0,
     )
+
+
+def areas_within(whole: BoxArray, open_: BoxArray, taken: BoxArray) -> tuple[float, float]:
+    """What is open and what is taken within a rectangle (4,), m2; else as `cut_boxes`."""
+    xs, zs, is_open, is_taken = _grid(whole, open_, taken)
+    return _area(is_open, xs, zs), _area(is_taken, xs, zs)
+
+
+def _grid(
+    whole: BoxArray, open_: BoxArray, taken: BoxArray
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Sides along x and along z, and which cells between them are open and which are taken."""
+    open_, taken = _clipped(open_, whole), _clipped(taken, whole)
+    every = np.concatenate([whole[None], open_, taken])
+    xs, zs = _distinct(every[:, ::2]), _distinct(every[:, 1::2])
+    is_open = _covered(open_, xs, zs)
+    return xs, zs, is_open, _covered(taken, xs, zs) & ~is_open
+
+
+def _area(cells: NDArray[np.bool_], xs: NDArray[np.float64], zs: NDArray[np.float64]) -> float:
+    return float(((xs[1:] - xs[:-1])[:, None] * (zs[1:] - zs[:-1])[None, :])[cells].sum())
+
+
+def beyond(whole: BoxArray, part: BoxArray) -> BoxArray:
+    """The rectangle `whole` (4,) less a rectangle `part` (4,) in it, as rectangles (n, 4) that overlap nowhere."""
+    x0, z0, x1, z1 = whole
+    left, low, right, high = part
+    around = np.array([(x0, z0, left, z1), (right, z0, x1, z1), (left, z0, right, low), (left, high, right, z1)])
+    return around[(around[:, 2] > around[:, 0]) & (around[:, 3] > around[:, 1])]
 
 
 def _clipped(boxes: BoxArray, whole: BoxArray) -> BoxArray:

@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.boxes import as_boxes, cut_boxes
+from geometry.boxes import BoxArray, areas_within, as_boxes, beyond, cut_boxes
 from geometry.connected import groups_of
 from geometry.overlays import SAME_AREA, outside_of, parted, parted_each
 from geometry.slabs import Looks
@@ -53,12 +53,16 @@ class _Look:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Base:
-    """What prisms alone leave of a region: `look`. whole: the region. open_: its holes. solids: (n,) outlines."""
+    """What prisms alone leave of a region: `look`. whole: the region. open_: its holes. solids: (n,) outlines.
+
+    boxes: rectangles of the three, and of the pieces that are left, where all of the first three are rectangles.
+    """
 
     whole: Shape
     open_: Shape
     solids: NDArray[np.object_]
     look: _Look
+    boxes: tuple[BoxArray, BoxArray, BoxArray, BoxArray] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,7 +143,8 @@ def _base_of(whole: Shape, holes: NDArray[np.object_], solids: NDArray[np.object
     outer, open_boxes, taken_boxes = boxes
     if outer is not None and open_boxes is not None and taken_boxes is not None and not whole.is_empty:
         cut = cut_boxes(outer[0], open_boxes, taken_boxes)
-        return _Base(whole, open_, solids, _Look(cut.pieces, (cut.gross, cut.open_, cut.taken, cut.left)))
+        look = _Look(cut.pieces, (cut.gross, cut.open_, cut.taken, cut.left))
+        return _Base(whole, open_, solids, look, (outer, open_boxes, taken_boxes, _bounds(cut.pieces)))
     inside, clear = (open_, whole) if open_.is_empty else parted(whole, open_)
     left, taken = _without(clear, _apart(solids.tolist()))
     areas = (float(whole.area), float(inside.area), taken, float(left.area))
@@ -149,13 +154,15 @@ def _base_of(whole: Shape, holes: NDArray[np.object_], solids: NDArray[np.object
 def _moved(base: _Base, section: Shape, holes: Sequence[Shape], *, measure: bool) -> _Look:
     """What is left of a section of the region less the sections of more holes.
 
-    section: it lies within the base's whole. measure: False where the area of the solids is not wanted.
+    section: it lies within the base's whole. measure: False where only pieces and the area left are wanted.
     """
-    beyond = [] if section is base.whole else _broad(outside_of(base.whole, section))
-    if not beyond and not holes:
+    if base.boxes is not None and not holes and (box := as_boxes(np.array([section], dtype=object))) is not None:
+        return _narrowed(base, section, box[0], measure=measure)
+    gone = [] if section is base.whole else _broad(outside_of(base.whole, section))
+    if not gone and not holes:
         _, open_area, solids, left = base.look.areas
         return _Look(base.look.pieces, (float(section.area), open_area, solids, left))
-    gone = _united([*beyond, *holes])
+    gone = _united([*gone, *holes])
     pieces, _, lost = _taken_from(base.look.pieces, gone)
     open_ = _united([*polygons_of(base.open_), *holes])
     open_area = 0.0 if open_.is_empty else float(parted(section, open_)[0].area)
@@ -163,9 +170,41 @@ def _moved(base: _Base, section: Shape, holes: Sequence[Shape], *, measure: bool
     if measure:
         # The solids that stand in what is gone count no more, but for those in openings, which never did.
         beside = gone if base.open_.is_empty else outside_of(gone, base.open_)
-        near = base.solids[_meeting(base.solids, beside)]
+        near = base.solids[meeting(base.solids, beside)]
         taken -= float(parted(beside, _united(near.tolist()))[0].area) if len(near) else 0.0
     return _Look(pieces, (float(section.area), open_area, taken, base.look.areas[3] - lost))
+
+
+def _narrowed(base: _Base, section: Shape, box: BoxArray, *, measure: bool) -> _Look:
+    """The same where all there is are rectangles: pieces are cut off at the sides of the section, a mitred end's say.
+
+    box: (4,) of the section.
+    """
+    assert base.boxes is not None
+    (whole,), open_, solids, pieces = base.boxes
+    box = np.where(np.abs(box - whole) <= 2.0 * _CRACK, whole, box)
+    _, open_area, taken, left = base.look.areas
+    if measure:
+        strips = np.array([areas_within(strip, open_, solids) for strip in beyond(whole, box)]).reshape(-1, 2)
+        open_area, taken = open_area - float(strips[:, 0].sum()), taken - float(strips[:, 1].sum())
+    out = np.flatnonzero((pieces[:, :2] < box[:2]).any(axis=1) | (pieces[:, 2:] > box[2:]).any(axis=1))
+    if not len(out):
+        return _Look(base.look.pieces, (float(section.area), open_area, taken, left))
+    before = [base.look.pieces[number] for number in out.tolist()]
+    rests = [_in_box(piece, box) for piece in before]
+    lost = float(shapely.area(before).sum()) - float(shapely.area([one for rest in rests for one in rest]).sum())
+    kept = dict(zip(out.tolist(), rests, strict=True))
+    cut = [one for number, piece in enumerate(base.look.pieces) for one in kept.get(number, (piece,))]
+    return _Look(cut, (float(section.area), open_area, taken, left - lost))
+
+
+def _in_box(piece: Polygon, box: BoxArray) -> list[Polygon]:
+    """What of a piece lies in a rectangle (4,)."""
+    own = as_boxes(np.array([piece], dtype=object))
+    if own is None:
+        return polygons_of(parted(piece, shapely.box(*box))[0])
+    low, high = np.maximum(own[0, :2], box[:2]), np.minimum(own[0, 2:], box[2:])
+    return [shapely.box(*low, *high)] if (low < high).all() else []
 
 
 def _broad(shape: Shape) -> list[Polygon]:
@@ -173,9 +212,13 @@ def _broad(shape: Shape) -> list[Polygon]:
     return [part for part in polygons_of(shape) if part.area > _CRACK * part.length]
 
 
-def _meeting(shapes: Sequence[Shape] | NDArray[np.object_], other: Shape) -> list[int]:
+def _bounds(shapes: Sequence[Shape] | NDArray[np.object_]) -> BoxArray:
+    return shapely.bounds(shapes).reshape(-1, 4)
+
+
+def meeting(shapes: Sequence[Shape] | NDArray[np.object_], other: Shape) -> list[int]:
     """Numbers of those whose boxes overlap the box of some part of another shape."""
-    boxes, others = (shapely.bounds(each).reshape(-1, 4) for each in (shapes, polygons_of(other)))
+    boxes, others = (_bounds(each) for each in (shapes, polygons_of(other)))
     low = np.maximum(boxes[:, None, :2], others[None, :, :2])
     high = np.minimum(boxes[:, None, 2:], others[None, :, 2:])
     return np.unique(np.nonzero((low < high).all(axis=2))[0]).tolist()
@@ -186,7 +229,7 @@ def _taken_from(pieces: list[Polygon], taken: Shape) -> tuple[list[Polygon], flo
 
     Both areas are measured; they are the same but for rounding. Pieces that it does not meet stay the same objects.
     """
-    touched = _meeting(pieces, taken)
+    touched = meeting(pieces, taken)
     if not touched:
         return pieces, 0.0, 0.0
     before = [pieces[number] for number in touched]

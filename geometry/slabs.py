@@ -196,8 +196,8 @@ def _crossing_depths(
     for mesh, mask in slanted:
         # Only the slanted faces move with the depth; what lies clear of them meets nothing that moves.
         moving = mesh.vertices[mesh.faces[mask]]
-        low, high = moving.min(axis=(0, 1)) - coincident, moving.max(axis=(0, 1)) + coincident
-        near = np.flatnonzero(((boxes[:, 0] <= high) & (boxes[:, 1] >= low)).all(axis=1)).tolist()
+        low, high = moving.min(axis=1)[:, None] - coincident, moving.max(axis=1)[:, None] + coincident
+        near = np.flatnonzero(((boxes[:, 0] <= high) & (boxes[:, 1] >= low)).all(axis=2).any(axis=0)).tolist()
         others = [solids[n] for n in near if solids[n] is not mesh]
         if not others:
             continue

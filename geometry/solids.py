@@ -15,6 +15,8 @@ from geometry.frames import LocalAxes
 
 ROUNDING = 10
 """Decimals of a metre kept in sections: noise of turning and adding goes, no building dimension does."""
+HAIR = 1e-8
+"""m; outlines show nothing finer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -301,11 +303,14 @@ def _runs_plainly(points: NDArray[np.float64]) -> bool:
     return bool((ends[0::2] == ends[1::2]).all() and (ends[1:-1:2] != ends[2::2]).all())
 
 
-def without_idle_points(shape: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
-    """The same shape without points on straight edges (a triangulated side leaves one where its diagonal was cut)."""
-    # normalize() starts each ring at its lowest corner, so that the fixed first point is never an idle one. The
-    # tolerance is far below any building part and moves an area by less than 1e-10 m times its outline.
-    return areal(shapely.simplify(shapely.normalize(shape), 1e-10, preserve_topology=False))
+def without_idle_points(shape: Polygon | MultiPolygon, tolerance: float = 1e-10) -> Polygon | MultiPolygon:
+    """The same shape without points on straight edges (a triangulated side leaves one where its diagonal was cut).
+
+    tolerance: m that a point may lie off; far below any building part, it moves an area by less than that times the
+    outline.
+    """
+    # normalize() starts each ring at its lowest corner, so that the fixed first point is never an idle one.
+    return areal(shapely.simplify(shapely.normalize(shape), tolerance, preserve_topology=False))
 
 
 def distinct_faces(mesh: Mesh) -> Mesh:

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from geometry.connected import groups_of
-from geometry.cuts import Cuts, Cutter, Shape, rounded
+from geometry.cuts import Cuts, Cutter, Shape, meeting, rounded
 from geometry.level_faces import LevelFaces, level_faces
 from geometry.overlays import outside_of, parted
 from geometry.slabs import Looks, doubts, looks_between, refined
-from geometry.solids import Solid, areal, polygons_of
+from geometry.solids import HAIR, Solid, areal, polygons_of, without_idle_points
 from geometry.tolerances import Tolerances
 
 _SETTLED = 1e-9
@@ -28,6 +28,12 @@ _MOST_ROUNDS = 12
 _MOST_SLABS = 400
 _TOUCHING = 1e-5
 """m; slivers whose sections share less than this in neighbouring slabs only touch."""
+
+_OF_A_BOX = 5
+"""Coordinates of a rectangle."""
+
+Pairs = list[tuple[int, int]]
+"""Numbers of two cells each."""
 _NOTHING = Polygon()
 
 
@@ -174,13 +180,33 @@ def _gap(run: Sequence[list[Polygon]], before: list[Polygon], behind: list[Polyg
     """
     on = {id(piece) for piece in (*before, *behind)}
     fresh = list({id(piece): piece for look in run for piece in look if id(piece) not in on}.values())
+    for beyond in (before, behind):
+        fresh = _uncovered(fresh, beyond)
     if not fresh:
         return Polygon()
     here = fresh[0] if len(fresh) == 1 else _one(fresh) if len(run) == 1 else areal(shapely.union_all(fresh))
     for beyond in (before, behind):
-        if beyond and not here.is_empty:
-            here = outside_of(here, _one(beyond))
+        near = [beyond[number] for number in meeting(beyond, here)]
+        if near:
+            here = outside_of(here, _one(near))
     return here
+
+
+def _uncovered(pieces: list[Polygon], others: list[Polygon]) -> list[Polygon]:
+    """Pieces that lie within none of the others: most bays go on, as wide or wider, where studs have flanges."""
+    if not pieces or not others:
+        return pieces
+    inner, outer = shapely.bounds(pieces), shapely.bounds(others)
+    low = (inner[:, None, :2] >= outer[None, :, :2]).all(axis=2)
+    high = (inner[:, None, 2:] <= outer[None, :, 2:]).all(axis=2)
+    one, other = np.nonzero(low & high)
+    within = _is_box(shapely.area(others), outer)[other]
+    long = ~within  # where the other is no box, its own box says too little
+    within[long] = shapely.covers(
+        np.array(others, dtype=object)[other[long]], np.array(pieces, dtype=object)[one[long]]
+    )
+    covered = set(one[within].tolist())
+    return [piece for number, piece in enumerate(pieces) if number not in covered]
 
 
 def _one(pieces: list[Polygon]) -> Shape:
@@ -248,6 +274,10 @@ def _opened(part: Polygon, half: float) -> tuple[list[Polygon], list[Polygon]]:
         return [], [part]
     # A hair more than was shrunk, so that rounding leaves no hairline residue along every edge.
     grown = shapely.buffer(np.array(cores, dtype=object), half * (1.0 + 1e-6), join_style="mitre", mitre_limit=10.0)
+    if len(cores) == 1:
+        mine, beside = parted(part, grown[0])
+        if len(polygons_of(mine)) == 1 and not any(_is_strip(piece, half) for piece in polygons_of(beside)):
+            return [part], []
     # Each core takes its own grown piece: two rooms that only a hairline joins come apart however thin it is.
     wide: list[Polygon] = []
     for piece in grown:
@@ -291,51 +321,51 @@ def joined_cells(
     if not flat:
         return []
     starts = np.cumsum([0, *(len(row) for row in cells)]).tolist()
-    known: dict[tuple[int, int], list[tuple[int, int]]] = {}
-    pairs: list[tuple[int, int]] = []
-    for look in range(len(cells) - 1):
-        near, far = cells[look], cells[look + 1]
-        key = (id(near), id(far))
-        if key not in known:
-            known[key] = _passages(near, far, tolerances)
-        pairs += [(starts[look] + a, starts[look + 1] + b) for a, b in known[key]]
+    pairs: Pairs = []
+    doubtful: Pairs = []
+    for look, (near, far) in enumerate(pairwise(cells)):
+        for found, here in zip((pairs, doubtful), _meetings(near, far, tolerances), strict=True):
+            found += [(starts[look] + one, starts[look + 1] + other) for one, other in here]
+    # What only an overlay can tell is laid over each other for all looks at once.
+    pairs += _passages([cell for _, cell in flat], doubtful, tolerances)
     if not pairs:
         return [[item] for item in flat]
     return [[flat[number] for number in group] for group in groups_of(len(flat), pairs)]
 
 
-def _passages(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -> list[tuple[int, int]]:
-    """Pairs of cells of two neighbouring looks that are open to each other. A cell that stays the same goes on, and
-    meets no other: the cells of one look do not overlap."""
+def _meetings(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -> tuple[Pairs, Pairs]:
+    """Pairs of cells of two neighbouring looks that are open to each other, and those that may be.
+
+    A cell that stays the same goes on, and meets no other: the cells of one look do not overlap.
+    """
     if near is far:
-        return [(n, n) for n in range(len(near))]
+        return [(n, n) for n in range(len(near))], []
     places = {id(cell): n for n, cell in enumerate(far)}
     same = [(n, places[id(cell)]) for n, cell in enumerate(near) if id(cell) in places]
     a = sorted(set(range(len(near))) - {n for n, _ in same})
     b = sorted(set(range(len(far))) - {n for _, n in same})
-    changed = _overlaps([near[n] for n in a], [far[n] for n in b], tolerances)
-    return [*same, *((a[one], b[other]) for one, other in changed)]
-
-
-def _overlaps(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -> list[tuple[int, int]]:
-    """Pairs whose overlap is a passage: larger than rounding, and no strip narrower than a sliver."""
-    if not near or not far:
-        return []
+    if not a or not b:
+        return same, []
+    near, far = [near[n] for n in a], [far[n] for n in b]
     near_boxes, far_boxes = shapely.bounds(near), shapely.bounds(far)
     low = np.maximum(near_boxes[:, None, :2], far_boxes[None, :, :2])
     high = np.minimum(near_boxes[:, None, 2:], far_boxes[None, :, 2:])
     shared = (high - low).min(axis=2)
     plain = _is_box(shapely.area(near), near_boxes)[:, None] & _is_box(shapely.area(far), far_boxes)[None]
-    sure = plain & (shared >= tolerances.closing_width)
-    a, b = np.nonzero(~plain & (shared > 0.0))
-    if len(a):
-        common = shapely.intersection(np.array(near, dtype=object)[a], np.array(far, dtype=object)[b])
-        open_wide = np.flatnonzero(shapely.area(common) > tolerances.least_area)
-        shrunk = shapely.buffer(common[open_wide], -tolerances.closing_width / 2.0)
-        open_wide = open_wide[~shapely.is_empty(shrunk)]
-        sure[a[open_wide], b[open_wide]] = True
-    one, other = np.nonzero(sure)
-    return list(zip(one.tolist(), other.tolist(), strict=True))
+    sure, doubtful = plain & (shared >= tolerances.closing_width), ~plain & (shared > 0.0)
+    found, maybe = ([(a[one], b[other]) for one, other in np.argwhere(mask).tolist()] for mask in (sure, doubtful))
+    return [*same, *found], maybe
+
+
+def _passages(cells: Sequence[Polygon], pairs: Pairs, tolerances: Tolerances) -> Pairs:
+    """Those pairs whose overlap is a passage: larger than rounding, and no strip narrower than a sliver."""
+    if not pairs:
+        return []
+    array, (one, other) = np.array(cells, dtype=object), np.array(pairs).T
+    common = shapely.intersection(array[one], array[other])
+    wide = np.flatnonzero(shapely.area(common) > tolerances.least_area)
+    shrunk = shapely.buffer(common[wide], -tolerances.closing_width / 2.0)
+    return [pairs[number] for number in wide[~shapely.is_empty(shrunk)].tolist()]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -384,20 +414,36 @@ def _voids(groups: list[list[tuple[int, Polygon]]], looks: Looks) -> tuple[Void,
     sums = np.bincount(owners, shares)
     centroids = np.stack([np.bincount(owners, shares * points[:, axis]) / sums for axis in range(3)], axis=1)
     starts = np.cumsum([0, *map(len, groups)]).tolist()
-    outlines = [measured.union(range(first, last)) for first, last in pairwise(starts)]
+    outlines = _tidy([measured.union(range(first, last)) for first, last in pairwise(starts)])
+    fronts = _tidy(
+        [
+            measured.union([first + number for number, (look, _) in enumerate(group) if look == 0])
+            for group, first in zip(groups, starts[:-1], strict=True)
+        ]
+    )
     near, far = looks.planes[looks.slabs].tolist(), looks.planes[looks.slabs + 1].tolist()
     return tuple(
         Void(
             cells=tuple(group),
             outline=outline,
             box=(box[0], box[1], box[2], box[3]),
-            front=measured.union([first + number for number, (look, _) in enumerate(group) if look == 0]),
+            front=front,
             volume=volume,
             centroid=centroid,
             y_min=near[group[0][0]],
             y_max=far[group[-1][0]],
         )
-        for group, first, outline, box, volume, centroid in zip(
-            groups, starts[:-1], outlines, shapely.bounds(outlines).tolist(), totals.tolist(), centroids, strict=True
+        for group, outline, front, box, volume, centroid in zip(
+            groups, outlines, fronts, shapely.bounds(outlines).tolist(), totals.tolist(), centroids, strict=True
         )
     )
+
+
+def _tidy(shapes: list[Shape]) -> list[Shape]:
+    """The shapes without idle points: where a void grows from look to look, each look leaves points on the sides of the
+    others, or a hair beside them, and a hair between two points upsets whoever draws the shape in by some distance."""
+    tidy = list(shapes)
+    for number in np.flatnonzero(shapely.get_num_coordinates(shapes) > _OF_A_BOX).tolist():
+        plain = without_idle_points(shapes[number], HAIR)
+        tidy[number] = shapes[number] if plain.is_empty else plain
+    return tidy

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import Prism, areal, depth_breaks, depth_range, section
+from geometry.solids import HAIR, Prism, areal, depth_breaks, depth_range, section, without_idle_points
 from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.finding import Finding, Severity
 from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
@@ -222,9 +222,14 @@ def _not_behind(cavities: Sequence[Cavity], before: Polygon | MultiPolygon) -> S
     fronts = np.array([cavity.front for cavity in cavities], dtype=object)
     covered = shapely.intersects(before, fronts)
     return [
-        replace(cavity, front=areal(shapely.difference(cavity.front, before))) if hit else cavity
+        replace(cavity, front=_less(cavity.front, before)) if hit else cavity
         for cavity, hit in zip(cavities, covered.tolist(), strict=True)
     ]
+
+
+def _less(front: Polygon | MultiPolygon, before: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+    """A front less what stands before it, without the hairs that two edges on one line leave."""
+    return without_idle_points(areal(shapely.difference(front, before)), HAIR)
 
 
 def _wish(place: FillPlace, hose: HoseSettings) -> RowWish:

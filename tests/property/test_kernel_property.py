@@ -24,8 +24,9 @@ def millimetres(low: int, high: int) -> st.SearchStrategy[float]:
 
 @st.composite
 def frames(draw: st.DrawFn) -> tuple[Prism | Mesh, list[Prism | Mesh]]:
-    """A wall with a raked top and, perhaps, mitred ends; upright, flat, shallow and crossing members in it."""
-    length, left, right = draw(millimetres(800, 4000)), draw(millimetres(600, 3000)), draw(millimetres(600, 3000))
+    """A wall with a raked or level top, perhaps a mitred end; upright, flat, shallow and crossing members in it."""
+    length, left = draw(millimetres(800, 4000)), draw(millimetres(600, 3000))
+    right = draw(st.one_of(st.just(left), millimetres(600, 3000)))
     outline = shapely.Polygon([(0, 0), (length, 0), (length, right), (0, left)])
     mitre = draw(st.sampled_from([0.0, 0.14, -0.09]))
     region: Prism | Mesh = Prism(outline, 0.0, DEPTH)

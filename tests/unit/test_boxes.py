@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 import shapely
@@ -9,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon, box
 
-from geometry.boxes import as_boxes, cut_boxes
+from geometry.boxes import areas_within, as_boxes, beyond, cut_boxes
 
 NONE = np.empty((0, 4))
 
@@ -82,3 +84,20 @@ def test_it_is_what_general_overlays_give(open_: list, taken: list) -> None:
     assert len(cut.pieces) == len(parts)
     assert shapely.symmetric_difference(shapely.union_all(cut.pieces), left).area < 1e-12
     assert all(piece.is_valid for piece in cut.pieces)
+
+
+@given(st.tuples(*[st.integers(0, 4)] * 4), st.lists(rectangles, max_size=4), st.lists(rectangles, max_size=8))
+def test_a_rectangle_and_what_is_beyond_it_share_out_all_there_is(
+    margins: tuple[int, int, int, int], open_: list, taken: list
+) -> None:
+    whole = np.array([0.0, 0.0, 10.0, 10.0])
+    part = whole + np.array([1, 1, -1, -1]) * margins
+    around = beyond(whole, part)
+    assert np.prod(around[:, 2:] - around[:, :2], axis=1).sum() == 100.0 - box(*part).area
+    assert all((each[:2] >= 0.0).all() and (each[2:] <= 10.0).all() for each in around)
+    apart = itertools.combinations([part, *around], 2)
+    assert all(box(*one).intersection(box(*other)).area == 0.0 for one, other in apart)
+    holes, solids = np.array(open_).reshape(-1, 4), np.array(taken).reshape(-1, 4)
+    shares = [areas_within(each, holes, solids) for each in (part, *around)]
+    cut = cut_boxes(whole, holes, solids)
+    assert np.sum(shares, axis=0) == pytest.approx((cut.open_, cut.taken), abs=1e-12)
