@@ -299,31 +299,35 @@ def _holes(
     if not placed:
         return ()
     order = sorted(placed)
+    counts = [len(placed[index].points) for index in order]
     points = np.concatenate([placed[index].points for index in order])
-    owner = np.repeat(order, [len(placed[index].points) for index in order])
-    number = np.concatenate([np.arange(1, len(placed[index].points) + 1) for index in order])
-    lowest = np.repeat(points[np.flatnonzero(number == 1), 1], np.bincount(owner)[np.unique(owner)])
+    number = np.concatenate([np.arange(1, count + 1) for count in counts])
+    lowest = np.repeat(points[number == 1, 1], [count for count in counts if count])
     world = place.axes.to_world(np.column_stack([points[:, 0], np.zeros(len(points)), points[:, 1]]))
-    ladder = points[:, 1] - place.floor > hose.standing_reach + 1e-9
+    height = points[:, 1] - place.floor
+    ladder = height > hose.standing_reach + 1e-9
     upper = ladder | (points[:, 1] - lowest > hose.throw_up + 1e-9)
-    reaches = np.array([shape for index in order for shape in placed[index].reaches], dtype=object)
-    areas = shapely.area(reaches)
+    reaches = [shape for index in order for shape in placed[index].reaches]
+    names = [cavities[index].cavity_id for index, count in zip(order, counts, strict=True) for _ in range(count)]
+    columns = (number, *points.T, height, ladder, upper, shapely.area(np.array(reaches, dtype=object)))
     return tuple(
         Hole(
-            cavity_id=cavities[owner[i]].cavity_id,
-            number=int(number[i]),
-            fill_pass=Pass.UPPER if upper[i] else Pass.LOWER,
-            x=float(points[i, 0]),
-            z=float(points[i, 1]),
-            height=float(points[i, 1] - place.floor),
-            ladder=bool(ladder[i]),
-            world=(float(world[i, 0]), float(world[i, 1]), float(world[i, 2])),
+            cavity_id=name,
+            number=number,
+            fill_pass=Pass.UPPER if upper else Pass.LOWER,
+            x=x,
+            z=z,
+            height=height,
+            ladder=ladder,
+            world=(*spot,),
             diameter=hose.outside_diameter,
             cut=hose.cut,
-            reached=reaches[i],
-            reached_area=float(areas[i]),
+            reached=reached,
+            reached_area=area,
         )
-        for i in range(len(points))
+        for name, spot, reached, number, x, z, height, ladder, upper, area in zip(
+            names, world.tolist(), reaches, *(column.tolist() for column in columns), strict=True
+        )
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from takeoff.fill import CavityFill, FillPlan, HandFill, Hole, fill_place, joined_plans, plan_layer
 from takeoff.hose import HoseSettings
 from takeoff.model import LayerTakeoff, WallTakeoff
+from takeoff.records import with_values
 from takeoff.wall_faults import WALL_FAULTS, failed, fault_text
 
 
@@ -57,8 +58,6 @@ def plans_by_walls(plan: FillPlan, groups: Sequence[Sequence[WallTakeoff]]) -> l
 
 
 def _told(layer: LayerTakeoff, plan: FillPlan) -> LayerTakeoff:
-    cavities = tuple(
-        replace(cavity, method=fill.method, reason=fill.reason)
-        for cavity, fill in zip(layer.cavities, plan.cavities, strict=True)
-    )
+    methods, reasons = [fill.method for fill in plan.cavities], [fill.reason for fill in plan.cavities]
+    cavities = with_values(layer.cavities, method=methods, reason=reasons)
     return replace(layer, cavities=cavities, findings=(*layer.findings, *plan.findings))

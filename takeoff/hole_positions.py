@@ -17,6 +17,8 @@ FloatArray = NDArray[np.float64]
 Shapes = NDArray[np.object_]
 Polygonal = Polygon | MultiPolygon
 
+ROUNDING = 1e-13
+"""Relative area by which rounding alone sets a rectangle apart from its bounding box."""
 SHAPE_TOLERANCE = 1e-6
 """Relative area by which a shape may differ from its bounding box (or convex hull) and still be taken for it: a
 thousandth of what a share of 99.9 % leaves open."""
@@ -58,11 +60,18 @@ class Placement:
 
 NOWHERE = Placement(np.empty((0, 2)), (), 0.0, 0)
 """No hole fits."""
+NOTHING = Polygon()
 
 
 def hole_zones(fronts: Shapes, clearance: float) -> Shapes:
     """Where the centre of a hole may stand: fronts (n,) drawn in by the clearance, m."""
-    return shapely.buffer(fronts, -clearance, join_style="mitre", mitre_limit=10.0)
+    bounds = shapely.bounds(fronts).reshape(-1, 4)
+    # Nearly every front is a rectangle, whose sides are simply moved in.
+    plain = _is_box(shapely.area(fronts), bounds, ROUNDING)
+    zones = np.empty(len(fronts), dtype=object)
+    zones[plain] = _boxes(bounds[plain] + clearance * np.array([1.0, 1.0, -1.0, -1.0]))
+    zones[~plain] = shapely.buffer(fronts[~plain], -clearance, join_style="mitre", mitre_limit=10.0)
+    return zones
 
 
 def place_holes(outlines: Shapes, fronts: Shapes, rule: HoleRule) -> list[Placement]:
@@ -80,11 +89,11 @@ def place_holes(outlines: Shapes, fronts: Shapes, rule: HoleRule) -> list[Placem
     served = np.flatnonzero(slots.count > 0)
     for bay, placement in zip(served, _columns_of_holes(outlines, bays, heights, served, rule), strict=True):
         placements[bays.index[bay]] = placement
-    rows = {float(height) for height in heights[~np.isnan(heights)]}
+    rows = set(heights[~np.isnan(heights)].tolist())
     found: dict[bytes, Placement] = {}
-    for index in range(len(outlines)):
+    for index in np.flatnonzero(~shapely.is_empty(zones)).tolist():
         known = placements[index]
-        if zones[index].is_empty or (known.share >= rule.share and known.lower_bound == len(known.points)):
+        if known.share >= rule.share and known.lower_bound == len(known.points):
             continue
         left = float(outlines[index].bounds[0])
         key = _shape_key(outlines[index], zones[index], left)
@@ -209,16 +218,14 @@ def _bays(outlines: Shapes, zones: Shapes, rule: HoleRule) -> _Bays:
     bounds = shapely.bounds(outlines).reshape(-1, 4)
     area = shapely.area(outlines)
     across = np.maximum(1, np.ceil((bounds[:, 2] - bounds[:, 0]) / (2.0 * sideways) - 1e-9)).astype(np.int64)
-    strip = shapely.box(
-        np.where(across == 1, bounds[:, 2] - sideways, bounds[:, 0]) - 1e-9,
-        bounds[:, 1],
-        np.where(across == 1, bounds[:, 0] + sideways, bounds[:, 2]) + 1e-9,
-        bounds[:, 3],
-    )
-    zones = only_polygons(shapely.intersection(zones, strip))
+    strips = bounds.copy()
+    strips[:, 0] = np.where(across == 1, bounds[:, 2] - sideways, bounds[:, 0]) - 1e-9
+    strips[:, 2] = np.where(across == 1, bounds[:, 0] + sideways, bounds[:, 2]) + 1e-9
+    zones = _within(zones, strips)
     room = shapely.bounds(zones).reshape(-1, 4)
     box = _is_box(area, bounds)
-    clear = area >= (1.0 - SHAPE_TOLERANCE) * shapely.area(shapely.convex_hull(outlines))
+    clear = box.copy()
+    clear[~box] = area[~box] >= (1.0 - SHAPE_TOLERANCE) * shapely.area(shapely.convex_hull(outlines[~box]))
     zone_area = shapely.area(zones)
     box_zone = _is_box(zone_area, room)
     half = 0.5 * (bounds[:, 2] - bounds[:, 0]) / across
@@ -227,8 +234,26 @@ def _bays(outlines: Shapes, zones: Shapes, rule: HoleRule) -> _Bays:
     return _Bays(np.arange(len(outlines)), bounds, area, box, clear, zones, room, box_zone, across).kept(fits)
 
 
-def _is_box(area: FloatArray, bounds: FloatArray) -> NDArray[np.bool_]:
-    return area >= (1.0 - SHAPE_TOLERANCE) * (bounds[:, 2] - bounds[:, 0]) * (bounds[:, 3] - bounds[:, 1])
+def _is_box(area: FloatArray, bounds: FloatArray, tolerance: float = SHAPE_TOLERANCE) -> NDArray[np.bool_]:
+    return area >= (1.0 - tolerance) * (bounds[:, 2] - bounds[:, 0]) * (bounds[:, 3] - bounds[:, 1])
+
+
+def _boxes(bounds: FloatArray) -> Shapes:
+    """Rectangles of these bounds (n, 4); empty where nothing lies between two of them."""
+    shapes = shapely.box(*bounds.T)
+    shapes[(bounds[:, 2] <= bounds[:, 0]) | (bounds[:, 3] <= bounds[:, 1])] = NOTHING
+    return shapes
+
+
+def _within(zones: Shapes, strips: FloatArray) -> Shapes:
+    """What of each zone (n,) lies in its strip, given by bounds (n, 4)."""
+    bounds = shapely.bounds(zones).reshape(-1, 4)
+    plain = _is_box(shapely.area(zones), bounds, ROUNDING)
+    cut = np.empty(len(zones), dtype=object)
+    low, high = np.maximum(bounds[:, :2], strips[:, :2]), np.minimum(bounds[:, 2:], strips[:, 2:])
+    cut[plain] = _boxes(np.concatenate([low, high], axis=1)[plain])
+    cut[~plain] = only_polygons(shapely.intersection(zones[~plain], shapely.box(*strips[~plain].T)))
+    return cut
 
 
 def _columns_of_holes(
@@ -256,13 +281,33 @@ def _columns_of_holes(
         own = shaded[owner[shaded] == bay]
         outline: Polygonal = outlines[int(bays.index[bay])]  # pyright: ignore[reportAssignmentType]
         windows[own] = reached(outline, points[own], reach)
-    least = _least_holes(bays, rule)
-    first = np.searchsorted(owner, served)
-    last = np.searchsorted(owner, served, side="right")
+    least = _least_holes(bays, rule).tolist()
+    first = np.searchsorted(owner, served).tolist()
+    last = np.searchsorted(owner, served, side="right").tolist()
+    crowded = set(owner[~fits].tolist())
+    shares = _shares(bays, windows, owner)
     return [
-        _placement(points[a:e], windows[a:e], float(bays.area[b]), int(least[b])) if fits[a:e].all() else NOWHERE
-        for b, a, e in zip(served, first, last, strict=True)
+        NOWHERE if bay in crowded else Placement(points[a:e], tuple(windows[a:e]), shares[bay], least[bay])
+        for bay, a, e in zip(served.tolist(), first, last, strict=True)
     ]
+
+
+def _shares(bays: _Bays, windows: Shapes, owner: NDArray[np.intp]) -> list[float]:
+    """Part of each bay's area that the windows (k,) of its holes cover, owner (k,) saying whose each is; holes of a bay
+    stand together, bottom to top, then left to right."""
+    covered = np.zeros(len(bays.index))
+    # Over a rectangle, columns of holes reach the rows of it that one column reaches, over all its width.
+    boxes = shapely.bounds(windows).reshape(-1, 4)
+    column = np.flatnonzero(bays.box[owner])
+    fresh = np.diff(owner[column], prepend=-1) != 0
+    below = np.where(fresh, -np.inf, np.roll(boxes[column, 3], 1))
+    gained = np.maximum(boxes[column, 3] - np.maximum(boxes[column, 1], below), 0.0)
+    width = bays.bounds[:, 2] - bays.bounds[:, 0]
+    covered += np.bincount(owner[column], weights=gained, minlength=len(covered)) * width
+    odd = np.flatnonzero(~bays.box[owner])
+    for bay in np.unique(owner[odd]).tolist():
+        covered[bay] = union_of(windows[odd[owner[odd] == bay]]).area
+    return np.minimum(covered / bays.area, 1.0).tolist()
 
 
 def _least_holes(bays: _Bays, rule: HoleRule) -> NDArray[np.int64]:
@@ -282,11 +327,6 @@ def _least_holes(bays: _Bays, rule: HoleRule) -> NDArray[np.int64]:
     return np.where(telling, np.maximum(by_area, bays.across * above), by_area)
 
 
-def _placement(points: FloatArray, windows: Shapes, area: float, least: int) -> Placement:
-    covered = float(union_of(windows).area)
-    return Placement(points, tuple(windows), min(covered / area, 1.0), least)
-
-
 def _across(
     bays: _Bays, owner: NDArray[np.intp], z: FloatArray, place: NDArray[np.int64]
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
@@ -303,7 +343,8 @@ def _across(
         right = np.column_stack([room[odd, 2] + 1.0, level])
         lines = shapely.linestrings(np.stack([left, right], axis=1))
         parts, of = shapely.get_parts(shapely.intersection(lines, bays.zones[owner[odd]]), return_index=True)
-        chord = shapely.bounds(parts).reshape(-1, 4)
+        there = ~shapely.is_empty(parts)  # a line that misses the zone leaves an empty part
+        of, chord = of[there], shapely.bounds(parts[there]).reshape(-1, 4)
         order = np.lexsort((chord[:, 0], chord[:, 0] - chord[:, 2], of))
         held, first = np.unique(of[order], return_index=True)
         widest = chord[order[first]]

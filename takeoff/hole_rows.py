@@ -100,19 +100,22 @@ def row_heights(slots: Slots, wish: RowWish) -> FloatArray:
     heights = np.full(slots.low.shape, np.nan)
     if not len(serve):
         return heights
-    key = np.column_stack([slots.low[serve], slots.high[serve], slots.spacing[serve]])
-    _, first, group, weight = np.unique(
-        np.nan_to_num(np.round(key / ALIKE), nan=-1.0),
-        axis=0,
-        return_index=True,
-        return_inverse=True,
-        return_counts=True,
-    )
-    kind = serve[first]
-    chosen = _choose(slots.low[kind], slots.high[kind], slots.spacing[kind], weight.astype(np.int64), wish)
-    alike = chosen[group.ravel()]
-    heights[serve] = np.clip(alike, slots.low[serve], slots.high[serve])
+    groups = _alike(np.column_stack([slots.low[serve], slots.high[serve], slots.spacing[serve]]))
+    kind = serve[[columns[0] for columns in groups]]
+    weight = np.array([len(columns) for columns in groups])
+    chosen = _choose(slots.low[kind], slots.high[kind], slots.spacing[kind], weight, wish)
+    for columns, rows in zip(groups, chosen, strict=True):
+        own = serve[columns]
+        heights[own] = np.clip(rows, slots.low[own], slots.high[own])
     return heights
+
+
+def _alike(columns: FloatArray) -> list[list[int]]:
+    """Columns (n, k) that are one to within `ALIKE`, by their numbers."""
+    groups: dict[bytes, list[int]] = {}
+    for number, marks in enumerate(np.nan_to_num(np.round(columns / ALIKE), nan=-1.0) + 0.0):
+        groups.setdefault(marks.tobytes(), []).append(number)
+    return list(groups.values())
 
 
 def _choose(

@@ -14,6 +14,7 @@ from shapely.errors import GEOSException
 
 from takeoff.errors import TakeoffError
 from takeoff.job import Job, JobError, read_job
+from takeoff.records import values_of
 from takeoff.schedule_basis import (
     Basis,
     BasisCavity,
@@ -26,7 +27,6 @@ from takeoff.schedule_basis import (
     BasisWall,
     parted,
 )
-from takeoff.tidy_rows import values_of
 
 LARGEST_FILE = 2_000_000_000
 """Bytes; a takeoff of five thousand walls stays well below."""

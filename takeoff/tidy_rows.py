@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import fields
-from functools import cache
-from operator import attrgetter
+from collections.abc import Iterable, Sequence
 from typing import Any, TypeVar
 
 import numpy as np
 
 from takeoff.columns import NOISE, SIGNIFICANT_DIGITS, one_line, tidy_number
+from takeoff.records import values_of
 
 Row = TypeVar("Row")
 
@@ -26,12 +24,6 @@ def tidied(rows: Iterable[Row]) -> tuple[Row, ...]:
     kind = type(rows[0])
     columns = zip(*map(values_of(kind), rows), strict=True)
     return tuple(map(kind, *map(_tidied, columns)))
-
-
-@cache
-def values_of(kind: type[Any]) -> Callable[[Any], tuple[Any, ...]]:
-    """Takes the values of a record of this class, which has several fields, in the order of the fields."""
-    return attrgetter(*(field.name for field in fields(kind)))
 
 
 def _tidied(column: Sequence[Any]) -> Sequence[Any]:

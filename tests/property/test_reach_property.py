@@ -154,6 +154,22 @@ def test_closed_form_of_a_rectangle_equals_the_search(width, height, down, up, s
     assert abs(union.area / bay.area - closed.share) < 1e-9
 
 
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(
+        st.one_of(stepped(), stars(), st.builds(box, *[st.integers(0, 20).map(lambda n: 0.05 * n)] * 4)), min_size=1
+    ),
+    st.sampled_from([0.0131, 0.048, 0.1234]),
+)
+def test_fronts_are_drawn_in_as_a_general_buffer_draws_them_in(fronts, clearance):
+    """Rectangles are drawn in by their sides. Reference: the buffer of GEOS, a general-purpose geometry library."""
+    fronts = np.array(fronts, dtype=object)
+    zones = hole_zones(fronts, clearance)
+    general = shapely.buffer(fronts, -clearance, join_style="mitre", mitre_limit=10.0)
+    assert (shapely.area(shapely.symmetric_difference(zones, general)) < 1e-12).all()
+    assert (shapely.is_empty(zones) == shapely.is_empty(general)).all()
+
+
 @settings(max_examples=40, deadline=None)
 @given(st.lists(stepped(), min_size=1, max_size=4), st.floats(0.5, 1.5), st.floats(0.2, 0.6))
 def test_every_hole_lies_in_the_front_and_reaches_what_it_says(polygons, down, up):
