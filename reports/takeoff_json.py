@@ -43,6 +43,9 @@ SAID_BY_SOLID = frozenset({"x_min_m", "x_max_m", "y_min_m", "y_max_m", "z_min_m"
 """Columns of members.csv that the solid beside them says exactly."""
 
 
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
+
+
 def takeoff_json(takeoff: Takeoff) -> str:
     """The whole takeoff as JSON text; lengths m, areas m2, volumes m3."""
     return json_head(takeoff) + ",\n".join(json_walls(takeoff, takeoff.tables())) + json_tail(takeoff)
@@ -93,7 +96,7 @@ def _basis_text(basis: Basis) -> str:
 
 
 def _text(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return _ENCODER.encode(value)
 
 
 def _lines(name: str, rows: Sequence[str]) -> str:
@@ -172,16 +175,20 @@ def _by_layer(filled: FilledTable, extra: Sequence[str] = (), without: frozenset
 
 def solid_texts(solids: Sequence[Solid]) -> list[str]:
     """Solids in wall axes, m, as `"solid": {...}`: a prism's section and depths, or a mesh's points and triangles."""
-    outlines = iter(outline_texts([solid.outline for solid in solids if isinstance(solid, Prism)]))
+    prisms = [solid for solid in solids if isinstance(solid, Prism)]
+    outlines = iter(outline_texts([prism.outline for prism in prisms]))
+    # Most members are as deep as their stud layer.
+    depths = {depth: _depth_text(*depth) for depth in {(prism.y_min, prism.y_max) for prism in prisms}}
     return [
-        f'"solid": {_mesh_text(solid) if isinstance(solid, Mesh) else _prism_text(solid, next(outlines))}'
+        f'"solid": {_mesh_text(solid)}'
+        if isinstance(solid, Mesh)
+        else f'"solid": {{"shape": "prism", "outline_wkt": "{next(outlines)}", {depths[solid.y_min, solid.y_max]}}}'
         for solid in solids
     ]
 
 
-def _prism_text(prism: Prism, outline: str) -> str:
-    depths = f'"y_min_m": {prism.y_min + 0.0:.12g}, "y_max_m": {prism.y_max + 0.0:.12g}'
-    return f'{{"shape": "prism", "outline_wkt": "{outline}", {depths}}}'
+def _depth_text(y_min: float, y_max: float) -> str:
+    return f'"y_min_m": {y_min + 0.0:.12g}, "y_max_m": {y_max + 0.0:.12g}'
 
 
 def _mesh_text(mesh: Mesh) -> str:

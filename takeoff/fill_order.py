@@ -209,14 +209,13 @@ def _rooms(plan: FillPlan, walls: Sequence[WallTakeoff], preparations: ByRoom) -
     groups: dict[tuple[str, str], list[Cavity]] = {}
     elevations: dict[str, float] = {}
     for wall in walls:
-        for layer in wall.layers:
-            for cavity in layer.cavities:
-                if cavity.cavity_id not in working:
-                    continue
-                groups.setdefault((cavity.storey, cavity.room), []).append(cavity)
-                known = wall.wall.storey_elevation
-                if known is not None:
-                    elevations[cavity.storey] = min(known, elevations.get(cavity.storey, np.inf))
+        known = wall.wall.storey_elevation
+        here = [cavity for layer in wall.layers for cavity in layer.cavities if cavity.cavity_id in working]
+        for cavity in here:
+            groups.setdefault((cavity.storey, cavity.room), []).append(cavity)
+        if known is not None:
+            for storey in {cavity.storey for cavity in here}:
+                elevations[storey] = min(known, elevations.get(storey, known))
     for key in preparations:
         groups.setdefault(key, [])
     rooms = [_room(key, cavities, preparations.get(key, ())) for key, cavities in groups.items()]

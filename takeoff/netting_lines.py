@@ -6,6 +6,7 @@ many staples, `takeoff.schedule` says.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,12 +14,13 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from geometry.connected import groups_of
 from geometry.solids import areal, depth_range, silhouette
 from takeoff.model import LayerTakeoff, MemberRole
 
 FloatArray = NDArray[np.float64]
-Sides = tuple[FloatArray, FloatArray]
-"""Start and end of straight sides, (n, 2) float64 each, m."""
+IndexArray = NDArray[np.intp]
+Polygonal = Polygon | MultiPolygon
 
 UPRIGHT = frozenset({MemberRole.STUD, MemberRole.KING_STUD, MemberRole.JACK_STUD, MemberRole.CRIPPLE})
 """Roles whose face is a stud line."""
@@ -26,6 +28,8 @@ AT_FACE = 0.005
 """m; a member whose nearest point is deeper than this behind the fill face holds no staple."""
 ON_EDGE = 0.010
 """m; a side of a member nearer than this to the edge of the netting lies along it."""
+PAIRS_AT_ONCE = 200_000
+"""Pairs of a line and a side that are compared at once, to bound memory (a few arrays of 2 MB)."""
 LEAST_LINE = 0.05
 """m; a shorter piece of line is not counted."""
 
@@ -45,6 +49,10 @@ class NettingLines:
     stud_lines: float
     """Studs inside the netting; studs that touch count as one line, studs along an edge are counted with the edge."""
     n_stud_lines: int
+    outline: Polygonal
+    """The netting in elevation (x, z), m: the face of the layer less the openings that pass through it."""
+    stud_places: tuple[float, ...]
+    """x of the middle of every upright that shows at the face, m, rising; a netting's edge can be fastened there."""
 
     @property
     def edge(self) -> float:
@@ -57,136 +65,198 @@ class NettingLines:
         return self.edge + self.stud_lines
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sides:
+    """Straight sides of shapes, the shape to the left. start, end: (n, 2) float64, m; owner: (n,) number of the shape,
+    rising."""
+
+    start: FloatArray
+    end: FloatArray
+    owner: IndexArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Uprights:
+    """Boxes of uprights. boxes: (n, 4) float64, m, x_min, z_min, x_max, z_max; owner: (n,) number of the stud layer,
+    rising."""
+
+    boxes: FloatArray
+    owner: IndexArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spans:
+    """Stretches of upright lines. line: (n,) number of the line; at: (n, 2) float64, m, lower and upper end."""
+
+    line: IndexArray
+    at: FloatArray
+
+
 def netting_lines(layer: LayerTakeoff) -> NettingLines:
     """The netting of one stud layer: its area and lines."""
-    cut = _cut(layer)
-    netting = _face_less(layer, cut)
-    sides = _sides(netting)
-    top, bottom, ends, around = _edges(sides, cut)
-    uprights = _stud_lines(upright_boxes(layer), netting, sides)
-    return NettingLines(
-        layer.frame.layer.key, float(netting.area), top, bottom, ends, around, float(uprights.sum()), len(uprights)
-    )
+    return netting_lines_of([layer])[0]
 
 
-def netting_outline(layer: LayerTakeoff) -> Polygon | MultiPolygon:
-    """The face of a stud layer less the openings that pass through it, elevation (x z), m."""
-    return _face_less(layer, _cut(layer))
+def netting_lines_of(layers: Sequence[LayerTakeoff]) -> list[NettingLines]:
+    """The netting of each of some stud layers. All are worked out at once, which costs memory: some dozens are best."""
+    cuts = np.array([_cut(layer) for layer in layers], dtype=object)
+    faces = np.array([areal(silhouette(layer.frame.layer.outline)) for layer in layers], dtype=object)
+    nettings, parted = faces.copy(), ~shapely.is_empty(cuts)
+    nettings[parted] = [areal(shape) for shape in shapely.difference(faces[parted], cuts[parted])]
+    sides, uprights = _sides(nettings), _uprights(layers)
+    studs, lengths = _stud_lines(uprights, nettings, sides)
+    n_lines = np.bincount(studs, minlength=len(layers)).tolist()
+    total = np.bincount(studs, weights=lengths, minlength=len(layers)).tolist()
+    areas, edges = shapely.area(nettings).tolist(), _edges(sides, cuts).tolist()
+    found: list[NettingLines] = []
+    for number, layer in enumerate(layers):
+        top, bottom, ends, around = edges[number]
+        places = _places(uprights.boxes[uprights.owner == number])
+        found.append(
+            NettingLines(
+                layer.frame.layer.key, areas[number], top, bottom, ends, around,
+                total[number], n_lines[number], nettings[number], places,
+            )
+        )  # fmt: skip
+    return found
 
 
-def upright_boxes(layer: LayerTakeoff) -> FloatArray:
-    """Boxes (n, 4) float64 of the uprights that show at the fill face: x_min, z_min, x_max, z_max; m."""
-    faces = [
-        silhouette(member.solid)
-        for member in layer.frame.members
-        if member.role in UPRIGHT and depth_range(member.solid)[0] < AT_FACE
-    ]
-    return shapely.bounds(np.array(faces, dtype=object)).reshape(-1, 4)
-
-
-def _cut(layer: LayerTakeoff) -> Polygon | MultiPolygon:
+def _cut(layer: LayerTakeoff) -> Polygonal:
     """Openings that pass through the stud layer, (x, z), m."""
     holes = [areal(opening.outline) for opening in layer.frame.openings if opening.solid is None]
     return areal(shapely.union_all(holes)) if holes else Polygon()
 
 
-def _face_less(layer: LayerTakeoff, cut: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
-    face = areal(silhouette(layer.frame.layer.outline))
-    return face if cut.is_empty else areal(shapely.difference(face, cut))
+def _uprights(layers: Sequence[LayerTakeoff]) -> _Uprights:
+    """Uprights that show at the fill face."""
+    faces = [
+        (silhouette(member.solid), number)
+        for number, layer in enumerate(layers)
+        for member in layer.frame.members
+        if member.role in UPRIGHT and depth_range(member.solid)[0] < AT_FACE
+    ]
+    boxes = shapely.bounds(np.array([face for face, _ in faces], dtype=object)).reshape(-1, 4)
+    return _Uprights(boxes, np.array([number for _, number in faces], dtype=np.intp))
 
 
-def _edges(sides: Sides, cut: Polygon | MultiPolygon) -> tuple[float, float, float, float]:
-    """Lengths of the netting's edge, m: top, bottom, ends, around openings. They add up to all of it."""
-    start, end = sides
-    if not len(start):
-        return 0.0, 0.0, 0.0, 0.0
-    length = np.hypot(*(end - start).T)
-    middle = 0.5 * (start + end)
-    at_opening = np.zeros(len(length), dtype=bool)
-    if not cut.is_empty:
-        at_opening = shapely.distance(shapely.points(middle), cut.boundary) < 1e-6
+def _places(boxes: FloatArray) -> tuple[float, ...]:
+    """Middles of boxes (n, 4), m, to the micrometre, rising, each once."""
+    return tuple(sorted({round(x, 6) for x in (0.5 * (boxes[:, 0] + boxes[:, 2])).tolist()}))
+
+
+def _edges(sides: _Sides, cuts: NDArray[np.object_]) -> FloatArray:
+    """Lengths of each netting's edge, (n, 4) float64, m: top, bottom, ends, around its openings `cuts`. They add up to
+    all of it."""
+    run = sides.end - sides.start
+    length = np.hypot(*run.T)
+    middle = 0.5 * (sides.start + sides.end)
+    at_opening = ~shapely.is_empty(cuts)[sides.owner]
+    around = shapely.boundary(cuts)[sides.owner[at_opening]]
+    at_opening[at_opening] = shapely.distance(shapely.points(middle[at_opening]), around) < 1e-6
     # Outer rings run anticlockwise and holes clockwise, so the netting always lies to the left of a side.
-    along = (end - start) / np.maximum(length, 1e-12)[:, None]
+    along = run / np.maximum(length, 1e-12)[:, None]
     upright = np.abs(along[:, 1]) > np.cos(np.radians(15.0))
     top = ~upright & (along[:, 0] < 0.0)
-    sums = [float(length[mask & ~at_opening].sum()) for mask in (top, ~upright & ~top, upright)]
-    return sums[0], sums[1], sums[2], float(length[at_opening].sum())
+    kinds = (top & ~at_opening, ~upright & ~top & ~at_opening, upright & ~at_opening, at_opening)
+    sums = [np.bincount(sides.owner, weights=np.where(kind, length, 0.0), minlength=len(cuts)) for kind in kinds]
+    return np.stack(sums, axis=1).astype(np.float64)
 
 
-def _sides(shape: Polygon | MultiPolygon) -> Sides:
-    """Start and end of every side, the shape to the left."""
-    rings = shapely.get_rings(shapely.orient_polygons(shapely.get_parts(shape)))
+def _sides(shapes: NDArray[np.object_]) -> _Sides:
+    parts, shape = shapely.get_parts(shapes, return_index=True)
+    rings, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)
     points, ring = shapely.get_coordinates(rings, return_index=True)
     joined = ring[1:] == ring[:-1]
-    return points[:-1][joined], points[1:][joined]
+    return _Sides(points[:-1][joined], points[1:][joined], shape[part[ring[1:][joined]]])
 
 
-def _stud_lines(uprights: FloatArray, netting: Polygon | MultiPolygon, sides: Sides) -> FloatArray:
-    """Length of each stud line inside the netting, m, from the boxes (n, 4) of uprights."""
-    if not len(uprights) or netting.is_empty:
-        return np.empty(0)
-    edge = areal(shapely.buffer(netting.boundary, ON_EDGE, join_style="mitre", cap_style="flat"))
-    x0, z0, x1, z1 = _side_by_side(uprights).T
-    middle = 0.5 * (x0 + x1)
-    inside = _heights(middle, (z0, z1), sides)
+def _stud_lines(
+    uprights: _Uprights, nettings: NDArray[np.object_], sides: _Sides
+) -> tuple[IndexArray, NDArray[np.float64]]:
+    """Stud lines inside the nettings: number of the netting and length, m, of each."""
+    studs = _side_by_side(uprights)
+    x0, z0, x1, z1 = studs.boxes.T
+    middle, ends = 0.5 * (x0 + x1), np.column_stack([z0, z1])
+    edges = shapely.buffer(shapely.boundary(nettings), ON_EDGE, join_style="mitre", cap_style="flat")
+    inside = _heights(middle, ends, studs.owner, sides)
     # Where a side or the middle of it lies along the edge of the netting, the edge's own line fastens it already.
-    along = _heights(np.concatenate([x0, middle, x1]), (np.tile(z0, 3), np.tile(z1, 3)), _sides(edge))
-    taken = along.reshape(3, len(x0), -1, 2).transpose(1, 0, 2, 3).reshape(len(x0), -1, 2)
-    lengths = _lengths_without(inside, taken)
-    return lengths[lengths > 0.0]
+    along = _heights(np.concatenate([x0, middle, x1]), np.tile(ends, (3, 1)), np.tile(studs.owner, 3), _sides(edges))
+    lengths = _lengths_without(inside, _Spans(along.line % max(len(x0), 1), along.at), len(x0))
+    return studs.owner[lengths > 0.0], lengths[lengths > 0.0]
 
 
-def _side_by_side(boxes: FloatArray) -> FloatArray:
-    """Boxes (n, 4) of studs, those that touch as one (m, 4); a crack between two boards is no bay. m"""
-    x0, z0, x1, z1 = (boxes[:, column] for column in range(4))
-    near = (x0[:, None] <= x1 + ON_EDGE) & (x0 <= x1[:, None] + ON_EDGE)
-    near &= (z0[:, None] <= z1 + ON_EDGE) & (z0 <= z1[:, None] + ON_EDGE)
-    home = np.arange(len(boxes))
-    while True:
-        # Each takes the lowest number among those it touches, until nothing moves.
-        lowest = np.where(near, home, len(boxes)).min(axis=1)
-        if (lowest == home).all():
-            break
-        home = lowest
-    order = np.argsort(home, kind="stable")
-    first = np.flatnonzero(np.diff(home[order], prepend=-1))
-    low = np.minimum.reduceat(boxes[order, :2], first, axis=0)
-    high = np.maximum.reduceat(boxes[order, 2:], first, axis=0)
-    return np.concatenate([low, high], axis=1)
+def _side_by_side(uprights: _Uprights) -> _Uprights:
+    """Uprights, those of a stud layer that touch as one; a crack between two boards is no bay."""
+    rows, owner = uprights.boxes.tolist(), uprights.owner.tolist()
+    pairs: list[tuple[int, int]] = []
+    from_left = np.lexsort((uprights.boxes[:, 0], uprights.owner)).tolist()
+    for place, one in enumerate(from_left):
+        _, low, right, high = rows[one]
+        for other in from_left[place + 1 :]:
+            left, foot, _, head = rows[other]
+            if owner[other] != owner[one] or left > right + ON_EDGE:
+                break
+            if foot <= high + ON_EDGE and low <= head + ON_EDGE:
+                pairs.append((one, other))
+    groups = groups_of(len(rows), pairs)
+    if not groups:
+        return uprights
+    members = uprights.boxes[[number for group in groups for number in group]]
+    first = np.cumsum([0, *(len(group) for group in groups[:-1])])
+    low, high = np.minimum.reduceat(members, first, axis=0), np.maximum.reduceat(members, first, axis=0)
+    boxes = np.concatenate([low[:, :2], high[:, 2:]], axis=1)
+    return _Uprights(boxes, uprights.owner[[group[0] for group in groups]])
 
 
-def _heights(x: FloatArray, ends: tuple[FloatArray, FloatArray], sides: Sides) -> FloatArray:
-    """For upright lines at x (n,) between their ends (n,) each, the stretches of them that lie within sides: (n, k, 2)
-    float64, m, lower and upper end, rising; of no length where a line has fewer than k.
+def _crossings(x: FloatArray, owner: IndexArray, sides: _Sides) -> tuple[IndexArray, IndexArray]:
+    """Which upright lines at x (n,), m, and which sides of the shapes that own them (n,) cross: numbers of both, the
+    lines rising."""
+    first, last = np.searchsorted(sides.owner, owner), np.searchsorted(sides.owner, owner, side="right")
+    tried = np.cumsum(last - first)
+    blocks = np.flatnonzero(np.diff(tried // PAIRS_AT_ONCE, prepend=-1))
+    lines: list[IndexArray] = [np.empty(0, dtype=np.intp)]
+    crossed: list[IndexArray] = [np.empty(0, dtype=np.intp)]
+    for start, stop in zip(blocks.tolist(), [*blocks[1:].tolist(), len(x)], strict=False):
+        count = (last - first)[start:stop]
+        line = np.repeat(np.arange(start, stop), count)
+        side = np.arange(len(line)) + np.repeat(first[start:stop] - np.cumsum(count) + count, count)
+        crosses = (sides.start[side, 0] <= x[line]) != (sides.end[side, 0] <= x[line])
+        lines.append(line[crosses])
+        crossed.append(side[crosses])
+    return np.concatenate(lines), np.concatenate(crossed)
+
+
+def _heights(x: FloatArray, ends: FloatArray, owner: IndexArray, sides: _Sides) -> _Spans:
+    """For upright lines at x (n,), m, between their ends (n, 2), the stretches of them that lie in the shape that is
+    their owner (n,), rising along each line.
 
     A line enters and leaves a shape at its sides in turn, so its crossings with them, sorted, come in pairs.
     """
-    start, end = sides
-    crossed = (start[:, 0] <= x[:, None]) != (end[:, 0] <= x[:, None])
-    width = end[:, 0] - start[:, 0]
-    slope = np.divide(end[:, 1] - start[:, 1], width, out=np.zeros(len(width)), where=width != 0.0)
-    at = start[:, 1] + (x[:, None] - start[:, 0]) * slope
-    at[~crossed] = np.inf
-    at.sort(axis=1)
-    at = np.clip(at[:, : crossed.sum(axis=1).max(initial=0)], ends[0][:, None], ends[1][:, None])
-    return at.reshape(len(x), -1, 2)
+    line, side = _crossings(x, owner, sides)
+    start = sides.start[side]
+    run = sides.end[side] - start
+    at = start[:, 1] + (x[line] - start[:, 0]) * (run[:, 1] / run[:, 0])
+    order = np.lexsort((at, line))
+    line = line[order]
+    at = np.clip(at[order], ends[line, 0], ends[line, 1])
+    return _Spans(line[::2], at.reshape(-1, 2))
 
 
-def _lengths_without(spans: FloatArray, taken: FloatArray) -> FloatArray:
-    """Length (n,), m, of what is left of each line's spans (n, k, 2), rising, where those taken (n, m, 2) are cut out;
-    pieces shorter than `LEAST_LINE` do not count."""
-    at = np.concatenate([spans, taken], axis=1)
+def _lengths_without(spans: _Spans, taken: _Spans, count: int) -> FloatArray:
+    """Length (count,), m, of what is left of each line's spans, rising, where those taken are cut out; pieces shorter
+    than `LEAST_LINE` do not count."""
+    at = np.concatenate([spans.at, taken.at])
     # Going up a line, each end of a span begins or ends it; one taken weighs more than all spans together.
-    weight = np.where(np.arange(at.shape[1]) < spans.shape[1], 1, -1 - spans.shape[1])
-    begun = np.where(at[..., 1] > at[..., 0], weight, 0)
-    at, steps = at.reshape(len(at), -1), np.stack([begun, -begun], axis=2).reshape(len(at), -1)
-    order = np.argsort(at, axis=1, kind="stable")
-    at = np.take_along_axis(at, order, axis=1)
-    free = np.take_along_axis(steps, order, axis=1).cumsum(axis=1) > 0
-    # Whatever begins has ended at the last place.
-    turns = np.diff(free, axis=1, prepend=False)
-    line, first = np.nonzero(turns & free)
-    last = np.nonzero(turns & ~free)[1]
-    length = at[line, last] - at[line, first]
+    weight = np.where(np.arange(len(at)) < len(spans.at), 1, -1 - len(spans.at))
+    some = at[:, 1] > at[:, 0]
+    line = np.repeat(np.concatenate([spans.line, taken.line])[some], 2)
+    place, steps = at[some].ravel(), np.column_stack([weight[some], -weight[some]]).ravel()
+    order = np.lexsort((place, line))
+    line, place = line[order], place[order]
+    # At the last place of a line all that began on it has ended.
+    free = np.cumsum(steps[order]) > 0
+    turns = np.diff(free, prepend=False)
+    first, last = np.flatnonzero(turns & free), np.flatnonzero(turns & ~free)
+    length = place[last] - place[first]
     kept = length >= LEAST_LINE
-    return np.bincount(line[kept], weights=length[kept], minlength=len(at)).astype(np.float64)
+    return np.bincount(line[first][kept], weights=length[kept], minlength=count).astype(np.float64)

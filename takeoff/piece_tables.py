@@ -17,6 +17,8 @@ from takeoff.model import Cavity, LayerTakeoff, Member, Opening, WallTakeoff
 
 OUTLINE_DECIMALS = 9
 """Decimals of a metre in WKT outlines: a nanometre."""
+_ROUNDING = 1e-13
+"""Relative area by which rounding alone sets a rectangle apart from its box."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,7 +66,7 @@ def outline_texts(outlines: Sequence[shapely.Geometry]) -> list[str]:
     if not outlines:
         return []
     shapes = np.array(outlines, dtype=object)
-    return [str(row) for row in shapely.to_wkt(shapes, rounding_precision=OUTLINE_DECIMALS, trim=True)]
+    return shapely.to_wkt(shapes, rounding_precision=OUTLINE_DECIMALS, trim=True).tolist()
 
 
 def _boxes(outlines: Sequence[shapely.Geometry]) -> list[tuple[float, float, float, float]]:
@@ -109,47 +111,54 @@ def member_rows(results: Sequence[WallTakeoff]) -> list[MemberRow]:
     pairs = [(member, layer.frame.layer) for wall in results for layer in wall.layers for member in layer.frame.members]
     shapes = _shapes([member.solid for member, _ in pairs])
     return [
-        MemberRow(member, layer.wall_id, layer.key, *shape, _volume(member.solid, layer.axes))
-        for (member, layer), shape in zip(pairs, shapes, strict=True)
+        MemberRow(member, layer.wall_id, layer.key, box, sizes, volume * _growth(member.solid, layer.axes))
+        for (member, layer), (box, sizes, volume) in zip(pairs, shapes, strict=True)
     ]
 
 
-def _volume(solid: Solid, axes: LocalAxes) -> float:
-    """m3 in the world. In a bent wall lengths grow or shrink with the depth, which is counted at the middle depth.
+def _growth(solid: Solid, axes: LocalAxes) -> float:
+    """By what a volume in the world is larger than in wall axes: in a bent wall lengths grow or shrink with the depth,
+    which is counted at the middle depth.
 
     That is exact for a prism, since the growth is linear in the depth, and near enough for a mesh.
     """
     if not isinstance(axes, Developed):
-        return volume(solid)
+        return 1.0
     near, far = depth_range(solid)
-    return volume(solid) * float(axes.stretch([(near + far) / 2.0])[0])
+    return float(axes.stretch([(near + far) / 2.0])[0])
 
 
-def _shapes(solids: Sequence[Solid]) -> list[tuple[tuple[float, ...], tuple[float, ...]]]:
-    """Box (x, y, z lowest, then highest) and ascending sizes of each solid, m; all prisms at once."""
+def _shapes(solids: Sequence[Solid]) -> list[tuple[tuple[float, ...], tuple[float, ...], float]]:
+    """Box (x, y, z lowest, then highest), ascending sizes, m, and volume, m3, of each solid; all prisms at once."""
     prisms = [solid for solid in solids if isinstance(solid, Prism)]
     outlines = np.array([prism.outline for prism in prisms], dtype=object)
     depths = np.array([(prism.y_min, prism.y_max) for prism in prisms]).reshape(-1, 2)
     x_min, z_min, x_max, z_max = shapely.bounds(outlines).reshape(-1, 4).T
     boxes = np.stack([x_min, depths[:, 0], z_min, x_max, depths[:, 1], z_max], axis=1)
-    sizes = np.sort(np.column_stack([_rectangle_sides(outlines), depths[:, 1] - depths[:, 0]]), axis=1)
-    of_prisms = iter(zip(map(tuple, boxes.tolist()), map(tuple, sizes.tolist()), strict=True))
+    areas, deep = shapely.area(outlines), depths[:, 1] - depths[:, 0]
+    sizes = np.sort(np.column_stack([_rectangle_sides(outlines, areas), deep]), axis=1)
+    of_prisms = zip(map(tuple, boxes.tolist()), map(tuple, sizes.tolist()), (areas * deep).tolist(), strict=True)
     return [
-        next(of_prisms) if isinstance(solid, Prism) else (tuple(bounds(solid).reshape(-1).tolist()), mesh_sizes(solid))
+        next(of_prisms)
+        if isinstance(solid, Prism)
+        else (tuple(bounds(solid).reshape(-1).tolist()), mesh_sizes(solid), volume(solid))
         for solid in solids
     ]
 
 
-def _rectangle_sides(outlines: NDArray[np.object_]) -> NDArray[np.float64]:
-    """Short and long side of the smallest rectangle, at any angle, round each outline: (n, 2) m."""
-    rectangles = shapely.oriented_envelope(outlines)
-    corners, owner = shapely.get_coordinates(rectangles, return_index=True)
-    sides = np.zeros((len(outlines), 2))
-    first = np.searchsorted(owner, np.arange(len(outlines)))
-    whole = np.bincount(owner, minlength=len(outlines)) >= 4
+def _rectangle_sides(outlines: NDArray[np.object_], areas: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Short and long side of the smallest rectangle, at any angle, round each outline: (n, 2) m. areas: (n,) m2."""
+    boxes = shapely.bounds(outlines).reshape(-1, 4)
+    sides = boxes[:, 2:] - boxes[:, :2]
+    # Studs and plates fill their boxes; only for what does not is the rectangle looked for.
+    odd = np.flatnonzero(~(areas >= sides.prod(axis=1) * (1.0 - _ROUNDING)))
+    corners, owner = shapely.get_coordinates(shapely.oriented_envelope(outlines[odd]), return_index=True)
+    sides[odd] = 0.0
+    first = np.searchsorted(owner, np.arange(len(odd)))
+    whole = np.bincount(owner, minlength=len(odd)) >= 4
     start = first[whole]
-    sides[whole, 0] = np.linalg.norm(corners[start + 1] - corners[start], axis=1)
-    sides[whole, 1] = np.linalg.norm(corners[start + 2] - corners[start + 1], axis=1)
+    sides[odd[whole], 0] = np.linalg.norm(corners[start + 1] - corners[start], axis=1)
+    sides[odd[whole], 1] = np.linalg.norm(corners[start + 2] - corners[start + 1], axis=1)
     return np.sort(sides, axis=1)
 
 

@@ -10,6 +10,10 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import shapely
+from shapely import Polygon
+
 from geometry.solids import areal, silhouette
 from takeoff.building import ModelLayer
 from takeoff.fill import FillPlan, Pass
@@ -18,9 +22,9 @@ from takeoff.finding import Finding
 from takeoff.layer_groups import groups_in_depth
 from takeoff.layer_judgement import stud_material
 from takeoff.model import Cavity, LayerRole, LayerTakeoff, Source, WallTakeoff
-from takeoff.netting_lines import NettingLines, netting_lines, netting_outline, upright_boxes
+from takeoff.netting_lines import NettingLines, netting_lines_of
 from takeoff.piece_tables import outline_texts
-from takeoff.tidy_rows import tidied
+from takeoff.tidy_rows import tidied, tidied_columns
 from takeoff.totals import finding_groups
 from takeoff.wall_tables import fill_volume, insulated_area, net_area, stud_depth, type_label, wall_framing_source
 
@@ -281,17 +285,35 @@ def _filled_depth(result: WallTakeoff) -> float:
 def _layers(results: Sequence[WallTakeoff], plan: FillPlan) -> tuple[BasisLayer, ...]:
     blown = {fill.layer_key for fill in plan.cavities if fill.n_holes}
     worked = blown | {fill.layer_key for fill in plan.cavities if fill.hand_volume > 0.0}
-    return tidied(
-        _layer(wall, layer, layer.frame.layer.key in blown)
-        for wall in results
-        for layer in wall.layers
-        if layer.frame.layer.key in worked
-    )
+    rows = [(wall, layer) for wall in results for layer in wall.layers if layer.frame.layer.key in worked]
+    nettings = _nettings([layer for _, layer in rows if layer.frame.layer.key in blown])
+    return tidied(_layer(wall, layer, nettings.get(layer.frame.layer.key, _NO_NETTING)) for wall, layer in rows)
 
 
-def _layer(result: WallTakeoff, layer: LayerTakeoff, netted: bool) -> BasisLayer:
-    place, wall = layer.frame.layer, result.wall
-    lines = netting_lines(layer) if netted else NettingLines(place.key, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Netting:
+    lines: NettingLines
+    outline_wkt: str
+
+
+_NO_NETTING = _Netting(NettingLines("", 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, Polygon(), ()), "")
+_AT_ONCE = 50
+"""Stud layers whose netting is worked out together."""
+
+
+def _nettings(layers: Sequence[LayerTakeoff]) -> dict[str, _Netting]:
+    """The netting of blown stud layers by their keys."""
+    found: dict[str, _Netting] = {}
+    for start in range(0, len(layers), _AT_ONCE):
+        lines = netting_lines_of(layers[start : start + _AT_ONCE])
+        texts = outline_texts([each.outline for each in lines])
+        found |= {each.layer_key: _Netting(each, text) for each, text in zip(lines, texts, strict=True)}
+    return found
+
+
+def _layer(result: WallTakeoff, layer: LayerTakeoff, netting: _Netting) -> BasisLayer:
+    place, wall, lines = layer.frame.layer, result.wall, netting.lines
+    netted = netting is not _NO_NETTING
     return BasisLayer(
         layer_key=place.key,
         wall_id=place.wall_id,
@@ -310,8 +332,8 @@ def _layer(result: WallTakeoff, layer: LayerTakeoff, netted: bool) -> BasisLayer
         openings=lines.openings,
         stud_lines=lines.stud_lines,
         n_stud_lines=lines.n_stud_lines,
-        stud_places=_numbers(_stud_places(layer)) if netted else "",
-        outline_wkt=outline_texts([netting_outline(layer)])[0] if netted else "",
+        stud_places=_numbers(lines.stud_places),
+        outline_wkt=netting.outline_wkt,
     )
 
 
@@ -325,12 +347,6 @@ def studs_of(layer: LayerTakeoff) -> str:
     return "steel" if "steel" in layer.frame.rule.lower() else "unknown"
 
 
-def _stud_places(layer: LayerTakeoff) -> list[float]:
-    """x of the middle of every upright that shows at the face, m, rising; a netting's edge can be fastened there."""
-    boxes = upright_boxes(layer)
-    return sorted({round(x, 6) for x in (0.5 * (boxes[:, 0] + boxes[:, 2])).tolist()})
-
-
 # ---------------------------------------------------------------- cavities and places
 
 
@@ -338,39 +354,34 @@ def _cavities(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[Basis
     by_id = _by_id(layers)
     passes = {each: Counter(hole.cavity_id for hole in plan.holes if hole.fill_pass is each) for each in Pass}
     ladder = Counter(hole.cavity_id for hole in plan.holes if hole.ladder)
-    rows: list[BasisCavity] = []
-    for fill in plan.cavities:
-        if not fill.n_holes and fill.hand_volume <= 0.0:
-            continue
-        cavity = by_id[fill.cavity_id]
-        rows.append(
-            BasisCavity(
-                cavity_id=fill.cavity_id,
-                layer_key=fill.layer_key,
-                storey=fill.storey,
-                room=fill.room,
-                method=str(fill.method),
-                source=str(layers[fill.layer_key].frame.source),
-                area=cavity.area,
-                depth=cavity.volume / cavity.area,
-                volume=cavity.volume,
-                blown_volume=fill.blown_volume,
-                lower_holes=passes[Pass.LOWER][fill.cavity_id],
-                upper_holes=passes[Pass.UPPER][fill.cavity_id],
-                ladder_holes=ladder[fill.cavity_id],
-            )
-        )
-    return tidied(rows)
+    fills = [fill for fill in plan.cavities if fill.n_holes or fill.hand_volume > 0.0]
+    ids = [fill.cavity_id for fill in fills]
+    cavities = [by_id[name] for name in ids]
+    return tidied_columns(
+        BasisCavity,
+        cavity_id=ids,
+        layer_key=[fill.layer_key for fill in fills],
+        storey=[fill.storey for fill in fills],
+        room=[fill.room for fill in fills],
+        method=[str(fill.method) for fill in fills],
+        source=[str(layers[fill.layer_key].frame.source) for fill in fills],
+        area=[cavity.area for cavity in cavities],
+        depth=[cavity.volume / cavity.area for cavity in cavities],
+        volume=[cavity.volume for cavity in cavities],
+        blown_volume=[fill.blown_volume for fill in fills],
+        lower_holes=[passes[Pass.LOWER][name] for name in ids],
+        upper_holes=[passes[Pass.UPPER][name] for name in ids],
+        ladder_holes=[ladder[name] for name in ids],
+    )
 
 
 def _hand_fills(layers: Mapping[str, LayerTakeoff], plan: FillPlan) -> tuple[BasisHandFill, ...]:
     by_id, fills = _by_id(layers), {fill.cavity_id: fill for fill in plan.cavities}
+    parts = [part for part in plan.hand_fills if not part.outline.is_empty]
+    boxes = shapely.bounds(np.array([part.outline for part in parts], dtype=object)).reshape(-1, 4)
     rows: list[BasisHandFill] = []
-    for part in plan.hand_fills:
-        if part.outline.is_empty:
-            continue
+    for part, (x0, z0, x1, z1) in zip(parts, boxes.tolist(), strict=True):
         cavity, fill = by_id[part.cavity_id], fills[part.cavity_id]
-        x0, z0, x1, z1 = part.outline.bounds
         width, length = sorted((x1 - x0, z1 - z0))
         depth = cavity.y_max - cavity.y_min
         source = str(layers[fill.layer_key].frame.source)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import fields
 from typing import Any, TypeVar
 
 import numpy as np
@@ -14,16 +15,22 @@ Row = TypeVar("Row")
 
 
 def tidied(rows: Iterable[Row]) -> tuple[Row, ...]:
-    """Records of one class, their numbers and words tidied.
-
-    A column at a time: a large model has tens of thousands of rows.
-    """
+    """Records of one class, their numbers and words tidied."""
     rows = list(rows)
     if not rows:
         return ()
-    kind = type(rows[0])
-    columns = zip(*map(values_of(kind), rows), strict=True)
-    return tuple(map(kind, *map(_tidied, columns)))
+    columns = zip(*map(values_of(type(rows[0])), rows), strict=True)
+    return _tidy_rows(type(rows[0]), columns)
+
+
+def tidied_columns(kind: type[Row], **columns: Sequence[Any]) -> tuple[Row, ...]:
+    """Records of a class from the values of their fields, tidied: as many of each as there are records."""
+    return _tidy_rows(kind, [columns[field.name] for field in fields(kind)])  # type: ignore[arg-type]
+
+
+def _tidy_rows(kind: type[Row], columns: Iterable[Sequence[Any]]) -> tuple[Row, ...]:
+    # A column at a time: a large model has tens of thousands of rows.
+    return tuple(kind(*row) for row in zip(*map(_tidied, columns), strict=True))
 
 
 def _tidied(column: Sequence[Any]) -> Sequence[Any]:

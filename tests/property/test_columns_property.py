@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from takeoff.columns import Table, column_texts, csv_rows, number, text, tidy_number
-from takeoff.tidy_rows import tidied
+from takeoff.tidy_rows import tidied, tidied_columns
 
 words = st.text(st.characters(codec="utf-8") | st.sampled_from(',"\n '))
 numbers = st.none() | st.floats() | st.integers(-5, 5) | st.sampled_from([0.1 + 0.2, -0.0, 1e-12, -1e-13, 2.5])
@@ -61,5 +61,7 @@ def test_tidied_rows_hold_what_each_value_tidied_is(rows):
         for line in rows
     ]
     found = [astuple(line) for line in tidied(rows)]
+    columns = {name: [getattr(line, name) for line in rows] for name in ("words", "number", "measure")}
+    assert [astuple(line) for line in tidied_columns(Line, **columns)] == found
     assert found == expected
     assert [list(map(type, row)) for row in found] == [list(map(type, row)) for row in expected]

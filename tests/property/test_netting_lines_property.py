@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from shapely import LineString, box
 from shapely.affinity import translate
 
+from takeoff import netting_lines as netting_module
 from takeoff.model import LayerTakeoff, MemberRole
-from takeoff.netting_lines import LEAST_LINE, ON_EDGE, netting_lines
+from takeoff.netting_lines import LEAST_LINE, ON_EDGE, netting_lines, netting_lines_of
 from tests.records_builder import layer_takeoff, member
 
 KEY = "WALL-A"
@@ -58,3 +59,20 @@ def test_stud_lines_are_what_overlays_of_lines_leave(layer):
     lines = netting_lines(layer)
     assert lines.n_stud_lines == sum(length > 0.0 for length in expected)
     assert lines.stud_lines == pytest.approx(sum(expected), abs=1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(layers(), max_size=4))
+def test_stud_layers_worked_together_come_out_as_each_alone(several):
+    assert netting_lines_of(several) == [netting_lines(layer) for layer in several]
+
+
+def test_lines_are_cut_alike_in_however_many_blocks(monkeypatch):
+    layer = layer_takeoff(KEY)
+    studs = [member(number, MemberRole.STUD, box(x, 0.1, x + 0.04, 2.3), KEY) for number, x in enumerate((0.3, 0.7))]
+    layer = replace(layer, frame=replace(layer.frame, members=tuple(studs)))
+    whole = netting_lines_of([layer, layer])
+    assert whole[0].n_stud_lines == 2
+    for pairs in (1, 5, 13):
+        monkeypatch.setattr(netting_module, "PAIRS_AT_ONCE", pairs)
+        assert netting_lines_of([layer, layer]) == whole
