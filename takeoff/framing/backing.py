@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shapely import Polygon
-
 from takeoff.framing.junctions import Junction
-from takeoff.framing.pieces import TOUCH, Form, Piece, Place, rectangle
-from takeoff.framing.room import Room, without
+from takeoff.framing.pieces import TOUCH, Form, Outline, Piece, Place, rectangle
+from takeoff.framing.room import Extent, Room, without
 from takeoff.framing.rules import FramingRules
 from takeoff.model import MemberRole
 
@@ -29,29 +27,27 @@ class Corners:
     """
 
     pieces: list[Piece]
-    pockets: list[Polygon]
+    pockets: list[Outline]
 
 
 def corner_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules) -> Corners:
     """The third stud of each three-stud corner, with its spacer blocks, in the wall that runs through the corner."""
-    if rules.corner != "three_stud" or free.is_empty:
+    corners = [junction for junction in junctions if junction.kind == "corner" and junction.through]
+    if rules.corner != "three_stud" or not corners or (box := free.bounds) is None:
         return Corners([], [])
     thick = rules.stud_thickness
     pieces: list[Piece] = []
-    pockets: list[Polygon] = []
-    for junction in junctions:
-        if junction.kind != "corner" or not junction.through:
-            continue
+    pockets: list[Outline] = []
+    for junction in corners:
         at_start = junction.at == "start"
         # The stud shows the nailing width beside the other wall, for the edge of the lining.
         inner = junction.x_max + rules.backing_nailing if at_start else junction.x_min - rules.backing_nailing
         left = inner - thick if at_start else inner
         form = Form.STUD_OPEN_RIGHT if at_start else Form.STUD_OPEN_LEFT
-        stud = _upright(junction, left, left + thick, free, pieces)
+        stud = _upright(junction, (left, left + thick), free, box, pieces)
         pieces += [Piece(part, MemberRole.BACKING, "third stud of a corner", form) for part in stud]
-        for part in stud:
-            x_min, z_min, x_max, z_max = part.bounds
-            end = free.bounds[0] if at_start else free.bounds[2]
+        for x_min, z_min, x_max, z_max, _ in stud:
+            end = box[0] if at_start else box[2]
             gap = (end, x_min) if at_start else (x_max, end)
             if gap[1] - gap[0] < TOUCH:
                 continue
@@ -61,15 +57,20 @@ def corner_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules)
     return Corners(pieces, pockets)
 
 
-def _upright(junction: Junction, x_min: float, x_max: float, free: Room, taken: Sequence[Piece]) -> list[Polygon]:
-    """Whole-width parts of an upright in the free room that back the other wall over half of its height at least."""
-    needed = _LEAST_BACKED * (min(junction.z_max, free.bounds[3]) - max(junction.z_min, free.bounds[1]))
-    strip = rectangle(x_min, free.bounds[1], x_max, free.bounds[3])
-    found: list[Polygon] = []
-    for part in free.common(strip):
+def _upright(
+    junction: Junction, side: tuple[float, float], free: Room, box: Extent, taken: Sequence[Piece]
+) -> list[Outline]:
+    """Whole-width parts of an upright in the free room that back the other wall over half of its height at least.
+
+    side: x_min and x_max of the upright, m. box: bounds of the free room.
+    """
+    (x_min, x_max), (_, low, _, high) = side, box
+    needed = _LEAST_BACKED * (min(junction.z_max, high) - max(junction.z_min, low))
+    found: list[Outline] = []
+    for part in free.common(rectangle(x_min, low, x_max, high)):
         for rest in without(part, [piece.outline for piece in taken], free.grid):
-            wide = rest.bounds[2] - rest.bounds[0] > x_max - x_min - 2.0 * TOUCH
-            if wide and min(rest.bounds[3], junction.z_max) - max(rest.bounds[1], junction.z_min) > needed:
+            wide = rest.x_max - rest.x_min > x_max - x_min - 2.0 * TOUCH
+            if wide and min(rest.z_max, junction.z_max) - max(rest.z_min, junction.z_min) > needed:
                 found.append(rest)
     return found
 
@@ -88,23 +89,22 @@ def _spacers(gap: tuple[float, float], height: tuple[float, float], free: Room, 
 
 def channel_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules) -> list[Piece]:
     """Channels for partitions: a stud on edge at both sides and a flat stud at the face that the partition meets."""
-    if rules.backing != "channel" or free.is_empty:
+    meeting = [junction for junction in junctions if junction.at == "path"]
+    if rules.backing != "channel" or not meeting or (box := free.bounds) is None:
         return []
     thick = rules.stud_thickness
     pieces: list[Piece] = []
-    for junction in junctions:
-        if junction.at != "path":
-            continue
+    for junction in meeting:
         sides = (
             (junction.x_min - thick, junction.x_min, Form.STUD_OPEN_LEFT),
             (junction.x_max, junction.x_max + thick, Form.STUD_OPEN_RIGHT),
         )
         for x_min, x_max, form in sides:
-            for part in _upright(junction, x_min, x_max, free, pieces):
+            for part in _upright(junction, (x_min, x_max), free, box, pieces):
                 pieces.append(Piece(part, MemberRole.BACKING, "side stud of a partition channel", form))
         if junction.x_max - junction.x_min < _FLAT_GAP:
             continue
-        middle = _upright(junction, junction.x_min, junction.x_max, free, pieces)
+        middle = _upright(junction, (junction.x_min, junction.x_max), free, box, pieces)
         for place in _faces(junction):
             for part in middle:
                 pieces.append(Piece(part, MemberRole.BACKING, "flat stud of a partition channel", Form.BOARD, place))
@@ -113,14 +113,13 @@ def channel_studs(junctions: Sequence[Junction], free: Room, rules: FramingRules
 
 def ladder_blocks(junctions: Sequence[Junction], bays: Room, rules: FramingRules) -> list[Piece]:
     """Ladder backing for partitions: flat blocks between the neighbouring studs, one above the other."""
-    if rules.backing != "ladder" or bays.is_empty:
+    meeting = [junction for junction in junctions if junction.at == "path"]
+    if rules.backing != "ladder" or not meeting or (box := bays.bounds) is None:
         return []
     blocks: list[Piece] = []
-    for junction in junctions:
-        if junction.at != "path":
-            continue
-        low = max(junction.z_min, bays.bounds[1])
-        high = min(junction.z_max, bays.bounds[3])
+    for junction in meeting:
+        low = max(junction.z_min, box[1])
+        high = min(junction.z_max, box[3])
         level = low + 0.5 * rules.ladder_spacing
         reach = (junction.x_min - rules.backing_nailing, junction.x_max + rules.backing_nailing)
         while level + 0.5 * rules.ladder_block_height < high:
@@ -136,7 +135,7 @@ def _rung(level: float, reach: tuple[float, float], junction: Junction, bays: Ro
     return [
         Piece(part, MemberRole.BACKING, "ladder block behind a partition", Form.BOARD, place)
         for part in bays.common(band)
-        if part.bounds[0] < reach[1] - TOUCH and part.bounds[2] > reach[0] + TOUCH
+        if part.x_min < reach[1] - TOUCH and part.x_max > reach[0] + TOUCH
         for place in _faces(junction)
     ]
 

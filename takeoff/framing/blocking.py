@@ -8,10 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon
 
-from takeoff.framing.pieces import TOUCH, Form, Piece, Place, rectangle
-from takeoff.framing.room import Room, apart
+from takeoff.framing.pieces import TOUCH, Form, Outline, Piece, Place, rectangle
+from takeoff.framing.room import Room, apart, room_within
 from takeoff.framing.rules import FramingRules
 from takeoff.model import MemberRole
 
@@ -22,15 +21,15 @@ def blocking_rows(core: Room, bays: Room, foot: float, rules: FramingRules) -> l
     core: the wall between its plates. bays: what studs and openings leave of it. foot: underside of the wall, m.
     """
     stated, by_height = _levels(core, foot, rules)
-    if bays.is_empty or not (stated or by_height):
+    if not (stated or by_height):
         return []
     spaces = bays.parts()
-    tall = [part for part in spaces if part.bounds[3] - part.bounds[1] > rules.blocking_above + TOUCH]
+    tall = [part for part in spaces if part.z_max - part.z_min > rules.blocking_above + TOUCH]
     rows = [(level, tall) for level in by_height] + [(level, spaces) for level in stated]
     return [piece for level, where in sorted(rows, key=_level_of) for piece in _row(level, where, bays.grid, rules)]
 
 
-def _level_of(row: tuple[float, Sequence[Polygon]]) -> float:
+def _level_of(row: tuple[float, Sequence[Outline]]) -> float:
     return row[0]
 
 
@@ -42,9 +41,10 @@ def rows_wanted(core: Room, foot: float, rules: FramingRules) -> bool:
 
 def _levels(core: Room, foot: float, rules: FramingRules) -> tuple[list[float], list[float]]:
     """Middles of the stated rows, and of the rows that part the stretches between those evenly, m."""
-    if core.is_empty:
+    box = core.bounds
+    if box is None:
         return [], []
-    _, low, _, high = core.bounds
+    _, low, _, high = box
     stated: list[float] = []
     for level in sorted(foot + height for height in rules.blocking_heights):
         # Two rows that would lie in each other are one.
@@ -58,16 +58,17 @@ def _levels(core: Room, foot: float, rules: FramingRules) -> tuple[list[float], 
     return stated, by_height
 
 
-def _row(middle: float, spaces: Sequence[Polygon], grid: float | None, rules: FramingRules) -> list[Piece]:
+def _row(middle: float, spaces: Sequence[Outline], grid: float | None, rules: FramingRules) -> list[Piece]:
     """The blocks of one row: only where the whole height of the block finds room."""
     half = 0.5 * rules.stud_thickness if rules.material == "wood" else 0.5 * rules.plate_thickness
     blocks: list[Piece] = []
     for space in spaces:
-        x_min, z_min, x_max, z_max = space.bounds
+        x_min, z_min, x_max, z_max, _ = space
         if not z_min + half < middle < z_max - half:
             continue
-        for part in Room(space, grid).common(rectangle(x_min - 1.0, middle - half, x_max + 1.0, middle + half)):
-            if part.bounds[3] - part.bounds[1] > 2.0 * half - 2.0 * TOUCH and part.bounds[2] - part.bounds[0] > 0.01:
+        band = rectangle(x_min - 1.0, middle - half, x_max + 1.0, middle + half)
+        for part in room_within([space], grid).common(band):
+            if part.z_max - part.z_min > 2.0 * half - 2.0 * TOUCH and part.x_max - part.x_min > 0.01:
                 blocks.append(Piece(part, MemberRole.BLOCKING, "row of blocking by height", Form.TRACK))
     return blocks
 
@@ -90,9 +91,10 @@ def fire_stops(stop_lines: NDArray[np.float64], space: Room, foot: float, rules:
 
     space: the wall's outline less its openings. foot: underside of the wall, m.
     """
-    if space.is_empty:
+    box = space.bounds
+    if box is None:
         return []
-    x_min, low, x_max, high = space.bounds
+    x_min, low, x_max, high = box
     half = 0.5 * rules.fire_stop_thickness
     strips = [rectangle(x_min, z - half, x_max, z + half) for z in _levels(space, foot, rules)[0]]
     strips += [rectangle(line - half, low, line + half, high) for line in stop_lines.tolist()]

@@ -22,12 +22,22 @@ from takeoff.framing.backing import channel_studs, corner_studs, ladder_blocks
 from takeoff.framing.blocking import blocking_rows, fire_stop_lines, fire_stops, rows_wanted
 from takeoff.framing.junctions import Junction
 from takeoff.framing.openings_framing import OpeningFraming, frame_openings
-from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, Place, extents
+from takeoff.framing.pieces import (
+    LEAST_AREA,
+    TOUCH,
+    Form,
+    Outline,
+    Piece,
+    Place,
+    boxes_of_outlines,
+    meets,
+    polygons_of_outlines,
+)
 from takeoff.framing.plates import Edges, Plates, edges_of, plates_along
 from takeoff.framing.room import Room, apart, as_one, room_of, rounded, union_of, without
 from takeoff.framing.rough_openings import RoughOpening, findings_of_outline, rough_openings
 from takeoff.framing.rules import FramingRules
-from takeoff.framing.sections import Depths, depths_of, section_text, solids_of
+from takeoff.framing.sections import Depths, depths_of, section_text, sizes_of, solids_of
 from takeoff.framing.studs import (
     end_studs,
     layout_lines,
@@ -103,9 +113,10 @@ def _holes_of(parts: Sequence[Polygon], openings: Sequence[Opening], key: str) -
     holes: list[Opening] = []
     for part in parts:
         for ring in part.interiors:
-            for rest in without(Polygon(ring), [] if known.is_empty else [known]):
+            rest = Polygon(ring) if known.is_empty else shapely.difference(Polygon(ring), known)
+            for hole in (part for part in polygons_of(rest) if part.area > LEAST_AREA):
                 name = f"{key}/hole{len(holes) + 1}"
-                holes.append(Opening(name, rest, "", "", "hole through the body of the stud layer"))
+                holes.append(Opening(name, hole, "", "", "hole through the body of the stud layer"))
     return tuple(holes)
 
 
@@ -162,15 +173,13 @@ def _frame_part(
 def _plate_pieces(part: _Part) -> tuple[list[Piece], list[Finding]]:
     """Plates broken at doors, and a finding for each opening that cuts a top plate."""
     cuts = [*part.openings.holes, *part.openings.breaks]
-    tree = shapely.STRtree(cuts) if cuts else None
     pieces: list[Piece] = []
     cut_top = 0.0
     for bands, role in ((part.plates.bottom, MemberRole.BOTTOM_PLATE), (part.plates.top, MemberRole.TOP_PLATE)):
         for number, row in enumerate(bands):
             reason = _PLATE_REASON[role][min(number, 1)]
             for band in row:
-                near = [cuts[index] for index in tree.query(band)] if tree is not None else []
-                rests = without(band, near)
+                rests = without(band, [cut for cut in cuts if meets(cut, band)])
                 pieces.extend(Piece(rest, role, reason, Form.TRACK) for rest in rests)
                 if role == MemberRole.TOP_PLATE:
                     cut_top += band.area - sum(rest.area for rest in rests)
@@ -199,7 +208,7 @@ def _uprights(part: _Part) -> list[Piece]:
     free = framing.free
     placed = apart([*end_studs(part.edges, free, rules), *sill_cripples(sills, free, rules)], free.grid)
     free = free.less(placed)
-    pockets: list[Polygon] = []
+    pockets: list[Outline] = []
     if part.junctions:
         corners = corner_studs(part.junctions, free, rules)
         pockets = corners.pockets
@@ -207,7 +216,7 @@ def _uprights(part: _Part) -> list[Piece]:
         channels = channel_studs(part.junctions, free, rules)
         placed += [*corners.pieces, *channels]
         free = free.less(channels)
-    studs = _layout(part, free.less_shapes(pockets))
+    studs = _layout(part, free.less_outlines(pockets))
     placed += studs
     ladder = bool(part.junctions) and rules.backing == "ladder"
     if ladder or rows_wanted(part.plates.core, part.outline.bounds[1], rules):
@@ -217,7 +226,7 @@ def _uprights(part: _Part) -> list[Piece]:
         placed += [*ladders, *rows]
     if part.depths.two_rows and not rules.rows_share_plates:
         stops = fire_stop_lines(part.lines, part.outline.bounds[0], part.outline.bounds[2], rules)
-        gap = room_of(part.outline).less_shapes(framing.holes)
+        gap = room_of(part.outline).less_outlines(framing.holes)
         placed += fire_stops(stops, gap, part.outline.bounds[1], rules)
     return placed
 
@@ -245,7 +254,8 @@ def _beside(pieces: Sequence[Piece], full: Sequence[Piece]) -> list[Piece]:
     if not full:
         return list(pieces)
     taken = union_of([piece.outline for piece in full])
-    return [piece for piece in pieces if shapely.intersection(piece.outline, taken).area < LEAST_AREA]
+    shared = shapely.area(shapely.intersection(polygons_of_outlines([piece.outline for piece in pieces]), taken))
+    return [piece for piece, area in zip(pieces, shared.tolist(), strict=True) if area < LEAST_AREA]
 
 
 def _size_findings(outer: Polygon, plates: Plates, rules: FramingRules) -> list[Finding]:
@@ -286,18 +296,21 @@ def _members(pieces: Sequence[Piece], key: str, depths: Depths, rules: FramingRu
     """Members numbered left to right, then bottom to top; the thin prisms of one steel section share its number."""
     if not pieces:
         return ()
-    boxes = extents([piece.outline for piece in pieces])
+    boxes = boxes_of_outlines([piece.outline for piece in pieces])
+    polygons = polygons_of_outlines([piece.outline for piece in pieces])
     corners = np.round(boxes[:, :2], 6).tolist()
     narrow = np.min(boxes[:, 2:] - boxes[:, :2], axis=1).tolist()
     rank = [(*corner, _ROLE_RANK[p.role], p.place) for corner, p in zip(corners, pieces, strict=True)]
     order = sorted(range(len(pieces)), key=rank.__getitem__)
     members: list[Member] = []
+    sections: dict[tuple[float, float], str] = {}
     number = 0
     for index in order:
         piece = pieces[index]
-        for prisms in solids_of(piece, depths, rules):
+        for prisms in solids_of(piece, polygons[index], depths, rules):
             number += 1
-            section = section_text(piece.role, narrow[index], prisms, rules)
+            sizes = sizes_of(piece.role, narrow[index], prisms, rules)
+            section = sections.get(sizes) or sections.setdefault(sizes, section_text(*sizes, rules))
             for place, prism in enumerate(prisms):
                 name = f"{key}/m{number}" if len(prisms) == 1 else f"{key}/m{number}{_letter(place)}"
                 members.append(Member(name, piece.role, piece.reason, Source.LAID_OUT, prism, section=section))

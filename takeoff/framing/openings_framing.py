@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
 from shapely import Polygon
 
 from takeoff.finding import Finding, Severity
 from takeoff.framing.header_table import HeaderChoice, header_for
-from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Piece, rectangle
-from takeoff.framing.room import Room, apart, as_one, without
+from takeoff.framing.pieces import LEAST_AREA, TOUCH, Form, Outline, Piece, rectangle
+from takeoff.framing.room import Room, apart, room_within, without
 from takeoff.framing.rough_openings import RoughOpening
 from takeoff.framing.rules import FramingRules
 from takeoff.framing.supports import Supports, supports_beside
@@ -36,8 +35,8 @@ class OpeningFraming:
 
     pieces: tuple[Piece, ...]
     free: Room
-    holes: tuple[Polygon, ...]
-    breaks: tuple[Polygon, ...]
+    holes: tuple[Outline, ...]
+    breaks: tuple[Outline, ...]
     reaches: tuple[tuple[float, float], ...]
     findings: tuple[Finding, ...]
 
@@ -46,17 +45,16 @@ def frame_openings(
     part: Polygon,
     core: Room,
     roughs: Sequence[RoughOpening],
-    slivers: Sequence[Polygon],
+    slivers: Sequence[Outline],
     rules: FramingRules,
 ) -> OpeningFraming:
     """Frame the rough openings of one wall outline; core is the wall between its plates."""
     if not roughs:
-        return OpeningFraming((), core.less_shapes(slivers), tuple(slivers), (), (), ())
-    holes = [rectangle(*hole) for rough in roughs for hole in rough.holes]
-    holes.extend(slivers)
+        return OpeningFraming((), core.less_outlines(slivers), tuple(slivers), (), (), ())
+    holes = [*(rectangle(*hole) for rough in roughs for hole in rough.holes), *slivers]
+    edges = [hole for rough in roughs for hole in rough.holes.tolist()]
     choices = [header_for(rough.width, rules) for rough in roughs]
-    room = core.less_shapes(holes)
-    edges = np.concatenate([rough.holes for rough in roughs])
+    room = core.less_outlines(holes)
     depths = [
         min(_header_depth(rough, choice, room, rules), _clear_over(rough, choice, edges, rules))
         for rough, choice in zip(roughs, choices, strict=True)
@@ -84,14 +82,14 @@ def frame_openings(
 
 def _space_over(rough: RoughOpening, room: Room) -> float:
     """Height from an opening's head to what lies above it (plate or another hole), m; the least over its width."""
-    _, _, _, top = room.bounds if not room.is_empty else (0.0, 0.0, 0.0, rough.z_max)
+    _, _, _, top = room.extent or (0.0, 0.0, 0.0, rough.z_max)
     inset = min(0.001, 0.1 * rough.width)
     above = room.common(rectangle(rough.x_min + inset, rough.z_max, rough.x_max - inset, top + TOUCH))
-    touching = [piece for piece in above if piece.bounds[1] < rough.z_max + 1e-4]
+    touching = [piece for piece in above if piece.z_min < rough.z_max + 1e-4]
     if not touching:
         return 0.0
     column = max(touching, key=lambda piece: piece.area)
-    return float(column.bounds[3] - rough.z_max)
+    return float(column.z_max - rough.z_max)
 
 
 def _header_depth(rough: RoughOpening, choice: HeaderChoice, room: Room, rules: FramingRules) -> float:
@@ -103,15 +101,15 @@ def _header_depth(rough: RoughOpening, choice: HeaderChoice, room: Room, rules: 
     return choice.row.depth
 
 
-def _clear_over(rough: RoughOpening, choice: HeaderChoice, holes: NDArray[np.float64], rules: FramingRules) -> float:
-    """Height up to the next hole above an opening and its jacks, m; holes (n, 4) float64 as of a rough opening.
+def _clear_over(rough: RoughOpening, choice: HeaderChoice, holes: Sequence[list[float]], rules: FramingRules) -> float:
+    """Height up to the next hole above an opening and its jacks, m; holes as of the rough openings.
 
     A header is level along its whole length: it never rises beside the hole above.
     """
     bearing = choice.jack_studs * rules.stud_thickness
-    over = (holes[:, 0] < rough.x_max + bearing - TOUCH) & (holes[:, 2] > rough.x_min - bearing + TOUCH)
-    over &= holes[:, 1] > rough.z_max - TOUCH
-    return float(np.min(holes[over, 1] - rough.z_max, initial=np.inf))
+    start, stop = rough.x_min - bearing + TOUCH, rough.x_max + bearing - TOUCH
+    over = (low for left, low, right, _ in holes if left < stop and right > start and low > rough.z_max - TOUCH)
+    return min((low - rough.z_max for low in over), default=math.inf)
 
 
 def _header(
@@ -127,8 +125,8 @@ def _header(
         rough.x_min - support.bearing_left, rough.z_max, rough.x_max + support.bearing_right, rough.z_max + depth
     )
     parts = room.common(wanted) if wanted.area > LEAST_AREA else []
-    parts = [part for part in parts if part.bounds[1] < rough.z_max + 1e-4]
-    available = sum(part.area for part in parts) / max(wanted.bounds[2] - wanted.bounds[0], 1e-9)
+    parts = [part for part in parts if part.z_min < rough.z_max + 1e-4]
+    available = sum(part.area for part in parts) / max(wanted.x_max - wanted.x_min, 1e-9)
     findings: list[Finding] = []
     if choice.beyond:
         findings.append(_about(rough, "header-beyond-table", _BEYOND, rough.width, choice.row.span))
@@ -164,12 +162,12 @@ def _about(rough: RoughOpening, code: str, text: str, measured: float, limit: fl
 
 def _sills(
     core: Room, roughs: Sequence[RoughOpening], room: Room, rules: FramingRules
-) -> tuple[list[Piece], list[Polygon]]:
+) -> tuple[list[Piece], list[Outline]]:
     """Sill plates below windows with short studs at their ends; and where a hole breaks the bottom plate."""
     thick = rules.sill_plates * rules.plate_thickness
     plates = rules.bottom_plates * rules.plate_thickness
     pieces: list[Piece] = []
-    breaks: list[Polygon] = []
+    breaks: list[Outline] = []
     for rough in roughs:
         for (x_min, z_min, x_max, _), door in zip(rough.holes, rough.doors, strict=True):
             below = _floor_below(core, x_min, x_max, z_min)
@@ -189,11 +187,7 @@ def _sills(
 
 def _floor_below(core: Room, x_min: float, x_max: float, z: float) -> float:
     """Height of a hole's lower edge above the bottom plate under its middle, m; negative where it cuts the plate."""
-    if core.is_empty:
-        return -1.0
-    middle = 0.5 * (x_min + x_max)
-    line = shapely.intersection(core.shape, shapely.linestrings([[middle, core.bounds[1] - 1.0], [middle, z + 10.0]]))
-    lows = [piece.bounds[1] for piece in shapely.get_parts(line) if piece.bounds[3] - piece.bounds[1] > TOUCH]
+    lows = core.feet_at(0.5 * (x_min + x_max))
     under = [low for low in lows if low <= z + TOUCH]
     if under:
         return z - max(under)
@@ -205,7 +199,7 @@ def _inner_framing(rough: RoughOpening, room: Room, rules: FramingRules) -> list
     rest = without(rectangle(rough.x_min, rough.z_min, rough.x_max, rough.z_max), [rectangle(*h) for h in rough.holes])
     if not rest:
         return []
-    inside = Room(as_one(room.common(as_one(rest))), room.grid)
+    inside = room_within([part for each in rest for part in room.common(each)], room.grid)
     thick, plate = rules.stud_thickness, rules.plate_thickness
     lining: list[Piece] = []
     for x_min, z_min, x_max, z_max in rough.holes:
@@ -219,8 +213,8 @@ def _inner_framing(rough: RoughOpening, room: Room, rules: FramingRules) -> list
 
 def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free: Room) -> list[Piece]:
     """Jacks up to the headers and kings from plate to plate, wherever the room is free."""
-    _, low, _, high = free.bounds if not free.is_empty else (0.0, 0.0, 0.0, 0.0)
-    wanted: list[tuple[Polygon, Piece, RoughOpening]] = []
+    _, low, _, high = free.extent or (0.0, 0.0, 0.0, 0.0)
+    wanted: list[tuple[Piece, RoughOpening]] = []
     for role in (MemberRole.JACK_STUD, MemberRole.KING_STUD):
         for rough, support in zip(roughs, supports, strict=True):
             for upright in support.uprights:
@@ -228,14 +222,13 @@ def _uprights(roughs: Sequence[RoughOpening], supports: Sequence[Supports], free
                     continue
                 top = rough.z_max if role == MemberRole.JACK_STUD else high
                 strip = rectangle(upright.x_min, low, upright.x_max, max(top, low))
-                wanted.append((strip, Piece(strip, role, upright.reason, upright.form), rough))
+                wanted.append((Piece(strip, role, upright.reason, upright.form), rough))
     if not wanted:
         return []
     pieces: list[Piece] = []
-    cut = free.common_of_each([strip for strip, _, _ in wanted])
-    for parts, (_, piece, rough) in zip(cut, wanted, strict=True):
+    cut = free.common_of_each([piece.outline for piece, _ in wanted])
+    for parts, (piece, rough) in zip(cut, wanted, strict=True):
         for part in parts:
-            bottom, top = part.bounds[1], part.bounds[3]
-            if min(top, rough.z_max) - max(bottom, rough.z_min) > TOUCH:
+            if min(part.z_max, rough.z_max) - max(part.z_min, rough.z_min) > TOUCH:
                 pieces.append(piece.cut_to(part))
     return apart(pieces, free.grid)

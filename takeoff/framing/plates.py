@@ -10,8 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from takeoff.framing.pieces import DECIMALS, LEAST_AREA, rectangle
-from takeoff.framing.room import Room, room_of, without
+from takeoff.framing.pieces import DECIMALS, LEAST_AREA, Outline, outlines_of, rectangle
+from takeoff.framing.room import PlainRoom, Room, ShapedRoom, room_of, without
 from takeoff.framing.rules import FramingRules
 
 SIDE, TOP, BOTTOM = 0, 1, 2
@@ -48,8 +48,8 @@ class Plates:
     complete: False where the wall is too low for all of its plates.
     """
 
-    top: tuple[tuple[Polygon, ...], ...]
-    bottom: tuple[tuple[Polygon, ...], ...]
+    top: tuple[tuple[Outline, ...], ...]
+    bottom: tuple[tuple[Outline, ...], ...]
     core: Room
     complete: bool
 
@@ -106,7 +106,7 @@ def _level(part: Polygon, rules: FramingRules) -> Plates | None:
     foot = z_min + rules.bottom_plates * rules.plate_thickness
     head = z_max - rules.top_plates * rules.plate_thickness
     box = rectangle(x_min, z_min, x_max, z_max)
-    if head - foot <= LEAST_AREA or shapely.get_num_coordinates(part) != 5 or not shapely.equals(part, box):
+    if head - foot <= LEAST_AREA or shapely.get_num_coordinates(part) != 5 or not shapely.equals(part, box.polygon):
         return None
     thick = rules.plate_thickness
     tops = [z_max - number * thick for number in range(rules.top_plates)]
@@ -114,7 +114,7 @@ def _level(part: Polygon, rules: FramingRules) -> Plates | None:
     return Plates(
         tuple((rectangle(x_min, top - thick, x_max, top),) for top in tops),
         tuple((rectangle(x_min, low, x_max, low + thick),) for low in feet),
-        Room(rectangle(x_min, foot, x_max, head), None),
+        PlainRoom(rectangle(x_min, foot, x_max, head)),
         complete=True,
     )
 
@@ -134,7 +134,7 @@ def _mitred(part: Polygon, edges: Edges, rules: FramingRules) -> Plates | None:
     if not core.is_valid or not core.exterior.is_ccw:
         return None
     total = core.area
-    found: dict[int, list[tuple[Polygon, ...]]] = {TOP: [], BOTTOM: []}
+    found: dict[int, list[tuple[Outline, ...]]] = {TOP: [], BOTTOM: []}
     for number in range(count):
         outer, inner = rings[number], rings[number + 1]
         quads = np.stack([outer, following(outer), following(inner), inner], axis=1)
@@ -146,11 +146,11 @@ def _mitred(part: Polygon, edges: Edges, rules: FramingRules) -> Plates | None:
             if not bool(np.all(shapely.is_valid(bands) & shapely.is_ccw(shapely.get_exterior_ring(bands)))):
                 return None
             total += float(shapely.area(bands).sum())
-            found[kind].append(_joined_facets(bands, chosen, edges))
+            found[kind].append(tuple(outlines_of(_joined_facets(bands, chosen, edges))))
     # Bands that cross each other or leave the wall do not add up to it with the core.
     if abs(total - part.area) > LEAST_AREA:
         return None
-    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), Room(core, room_of(part).grid), complete=True)
+    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), ShapedRoom(core, room_of(part).grid), complete=True)
 
 
 def _joined_facets(bands: NDArray[np.object_], chosen: NDArray[np.int64], edges: Edges) -> tuple[Polygon, ...]:
@@ -171,23 +171,24 @@ def _joined_facets(bands: NDArray[np.object_], chosen: NDArray[np.int64], edges:
 
 def _butted(part: Polygon, edges: Edges, rules: FramingRules) -> Plates:
     """Plates edge by edge, each ending where an earlier one lies: for outlines that mitring cannot follow."""
-    found: dict[int, list[tuple[Polygon, ...]]] = {BOTTOM: [], TOP: []}
+    found: dict[int, list[tuple[Outline, ...]]] = {BOTTOM: [], TOP: []}
     whole = room_of(part)
-    taken: list[Polygon] = []
+    taken: list[Outline] = []
     wanted = 0.0
     ends = following(edges.points)
     for kind, plates in ((BOTTOM, rules.bottom_plates), (TOP, rules.top_plates)):
         for number in range(plates):
-            row: list[Polygon] = []
+            row: list[Outline] = []
             for index in np.flatnonzero(edges.kinds == kind):
                 near = edges.inward[index] * rules.plate_thickness * number
                 far = edges.inward[index] * rules.plate_thickness * (number + 1)
                 start, stop = edges.points[index], ends[index]
-                band = Polygon([start + near, stop + near, stop + far, start + far])
+                (band,) = outlines_of([Polygon([start + near, stop + near, stop + far, start + far])])
                 wanted += band.area
                 row.extend(piece for shared in whole.common(band) for piece in without(shared, taken + row, whole.grid))
             found[kind].append(tuple(row))
             taken.extend(row)
-    core = whole.less_shapes(taken)
+    core = whole.less_outlines(taken)
     placed = sum(piece.area for piece in taken)
-    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), core, complete=not core.is_empty and placed > 0.8 * wanted)
+    complete = core.bounds is not None and placed > 0.8 * wanted
+    return Plates(tuple(found[TOP]), tuple(found[BOTTOM]), core, complete)

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geometry.solids import polygons_of
 from takeoff.finding import Finding, Severity
-from takeoff.framing.pieces import LEAST_AREA, extents, rectangle
+from takeoff.framing.pieces import LEAST_AREA, Outline, extents, rectangle
 from takeoff.model import Opening
 
 _SLIVER = 0.005
@@ -47,7 +47,7 @@ class RoughOpening:
 
 def rough_openings(
     part: Polygon, openings: Sequence[Opening], least: float = 0.0
-) -> tuple[list[RoughOpening], list[Polygon], list[Finding]]:
+) -> tuple[list[RoughOpening], list[Outline], list[Finding]]:
     """Rough openings of one wall outline, left to right; any shape is framed as its bounding rectangle.
 
     Also what of openings is too thin to be framed, and the unfilled holes smaller than `least` (m) both ways: members
@@ -55,7 +55,7 @@ def rough_openings(
     """
     boxes: list[NDArray[np.float64]] = []
     owners: list[Opening] = []
-    slivers: list[Polygon] = []
+    slivers: list[Outline] = []
     shapely.prepare(part)
     for opening in openings:
         if opening.solid is not None:

@@ -68,25 +68,33 @@ def depths_of(depth: float, rules: FramingRules) -> tuple[Depths, list[Finding]]
     return Depths(places, two_rows=True), []
 
 
-def solids_of(piece: Piece, depths: Depths, rules: FramingRules) -> list[list[Prism]]:
-    """The solids of one piece: one list per member (a piece in both rows makes two), several prisms if it is steel."""
+def solids_of(piece: Piece, outline: Polygon, depths: Depths, rules: FramingRules) -> list[list[Prism]]:
+    """The solids of one piece: one list per member (a piece in both rows makes two), several prisms if it is steel.
+
+    outline: that of the piece as a polygon, made for all pieces at once.
+    """
     make = _STEEL.get(piece.form, _board) if rules.material == "steel" else _board
     if rules.material == "wood" and piece.form == Form.HEADER:
         make = _wood_header
-    members = [make(piece.outline, depth, rules) for depth in depths.of_place[piece.place]]
-    thick = [[prism for prism in prisms if prism.y_max - prism.y_min > 1e-9] for prisms in members]
-    return [prisms for prisms in thick if prisms]
+    members: list[list[Prism]] = []
+    for depth in depths.of_place[piece.place]:
+        prisms = [prism for prism in make(outline, depth, rules) if prism.y_max - prism.y_min > 1e-9]
+        if prisms:
+            members.append(prisms)
+    return members
 
 
-def section_text(role: MemberRole, narrow: float, prisms: Sequence[Prism], rules: FramingRules) -> str:
-    """The section of a whole member in words, e.g. '38 x 140 mm' or '41 x 152 mm, thin-walled'.
-
-    narrow: m, the shorter side of the box around its outline.
-    """
+def sizes_of(role: MemberRole, narrow: float, prisms: Sequence[Prism], rules: FramingRules) -> tuple[float, float]:
+    """The sides of a whole member's section, across and in depth, m. narrow: m, shorter side of its outline's box."""
     # A raked plate is as thick as the rule says, whatever box it fills.
-    flat = role in (MemberRole.BOTTOM_PLATE, MemberRole.TOP_PLATE)
-    across = rules.plate_thickness if flat else narrow
-    deep = max(prism.y_max for prism in prisms) - min(prism.y_min for prism in prisms)
+    across = rules.plate_thickness if role in (MemberRole.BOTTOM_PLATE, MemberRole.TOP_PLATE) else narrow
+    if len(prisms) == 1:
+        return across, prisms[0].y_max - prisms[0].y_min
+    return across, max(prism.y_max for prism in prisms) - min(prism.y_min for prism in prisms)
+
+
+def section_text(across: float, deep: float, rules: FramingRules) -> str:
+    """The section of a whole member in words, e.g. '38 x 140 mm' or '41 x 152 mm, thin-walled'. Sides in m."""
     small, large = sorted((across * 1000.0, deep * 1000.0))
     thin = ", thin-walled" if rules.material == "steel" else ""
     return f"{small:.0f} x {large:.0f} mm{thin}"
@@ -138,8 +146,8 @@ def _strip(outline: Polygon, x: tuple[float, float], z: tuple[float, float]) -> 
     strip = rectangle(x[0], z[0], x[1], z[1])
     bounds = outline.bounds
     if abs(outline.area - (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])) < 1e-12:
-        return [strip]
-    return room_of(outline).common(strip)
+        return [strip.polygon]
+    return [part.polygon for part in room_of(outline).common(strip)]
 
 
 def _box_header(outline: Polygon, depth: Depth, rules: FramingRules) -> list[Prism]:
@@ -180,8 +188,8 @@ def _level(outline: Polygon, z_min: float, z_max: float) -> Sequence[Polygon]:
     bounds = outline.bounds
     strip = rectangle(bounds[0], z_min, bounds[2], z_max)
     if abs(outline.area - (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])) < 1e-12:
-        return [strip]
-    return room_of(outline).common(strip)
+        return [strip.polygon]
+    return [part.polygon for part in room_of(outline).common(strip)]
 
 
 _STEEL: Mapping[Form, Callable[[Polygon, Depth, FramingRules], list[Prism]]] = {

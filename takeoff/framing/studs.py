@@ -9,7 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from takeoff.framing.pieces import TOUCH, Form, Piece, extents, rectangle, upright_strips
+from takeoff.framing.pieces import (
+    TOUCH,
+    Form,
+    Outline,
+    Piece,
+    boxes_of_outlines,
+    outlines_of,
+    rectangle,
+    upright_strips,
+)
 from takeoff.framing.plates import SIDE, Edges, following
 from takeoff.framing.room import Room
 from takeoff.framing.rough_openings import RoughOpening
@@ -37,13 +46,13 @@ def layout_lines(x_min: float, x_max: float, datum: float, spacing: float) -> ND
 
 def end_studs(edges: Edges, free: Room, rules: FramingRules) -> list[Piece]:
     """Studs flush with the plumb or leaning sides of a wall's outline, cut to the plates. They may overlap."""
-    if not rules.end_studs or free.is_empty:
+    if not rules.end_studs or (box := free.extent) is None:
         return []
-    _, low, _, high = free.bounds
+    _, low, _, high = box
     ends = following(edges.points)
     sides = _sides_with_studs(edges)
     strips = [
-        _strip_along(edges.points[n], ends[n], low, high, float(rules.stud_thickness * np.sign(edges.inward[n, 0])))
+        _strip_along(edges.points[n], ends[n], low, high, math.copysign(rules.stud_thickness, edges.inward[n, 0]))
         for n in sides
     ]
     pieces: list[Piece] = []
@@ -53,9 +62,9 @@ def end_studs(edges: Edges, free: Room, rules: FramingRules) -> list[Piece]:
         reason = "stud at the wall's start" if at_start else "stud at the wall's end"
         z_low, z_high = sorted((edges.points[index, 1], ends[index, 1]))
         for part in parts:
-            if min(part.bounds[3], z_high) - max(part.bounds[1], z_low) > TOUCH:
+            if min(part.z_max, z_high) - max(part.z_min, z_low) > TOUCH:
                 pieces.append(Piece(part, MemberRole.STUD, reason, form))
-    return sorted(pieces, key=lambda piece: piece.outline.bounds)
+    return sorted(pieces, key=lambda piece: piece.outline[:4])
 
 
 def _sides_with_studs(edges: Edges) -> list[int]:
@@ -70,7 +79,7 @@ def _sides_with_studs(edges: Edges) -> list[int]:
 
 def _strip_along(
     start: NDArray[np.float64], stop: NDArray[np.float64], low: float, high: float, thick: float
-) -> Polygon:
+) -> Outline:
     """A band beside an edge, carried on upward and downward in the edge's own direction."""
     lean = (stop[0] - start[0]) / (stop[1] - start[1])
     if abs(lean) < 1e-9:
@@ -78,18 +87,19 @@ def _strip_along(
     x_low, x_high = start[0] + lean * (low - start[1]), start[0] + lean * (high - start[1])
     # Thickness is square to the edge, so along x it is wider by the edge's slope.
     across = thick * math.hypot(1.0, lean)
-    return Polygon([(x_low, low), (x_low + across, low), (x_high + across, high), (x_high, high)])
+    corners = [(x_low, low), (x_low + across, low), (x_high + across, high), (x_high, high)]
+    return outlines_of([Polygon(corners)])[0]
 
 
 def sill_cripples(sills: Sequence[Piece], free: Room, rules: FramingRules) -> list[Piece]:
     """Short studs under both ends of each sill, down to what lies below. They may overlap end studs."""
-    if not rules.sill_end_cripples or free.is_empty:
+    if not rules.sill_end_cripples or (box := free.extent) is None:
         return []
-    foot = free.bounds[1]
-    strips: list[Polygon] = []
+    foot = box[1]
+    strips: list[Outline] = []
     forms: list[Form] = []
     for sill in sills:
-        x_min, z_min, x_max, _ = sill.outline.bounds
+        x_min, z_min, x_max, _, _ = sill.outline
         if z_min <= foot:
             continue
         thick = min(rules.stud_thickness, 0.5 * (x_max - x_min))
@@ -99,48 +109,47 @@ def sill_cripples(sills: Sequence[Piece], free: Room, rules: FramingRules) -> li
         Piece(part, MemberRole.CRIPPLE, "cripple under the sill's end", form)
         for strip, form, parts in zip(strips, forms, free.common_of_each(strips), strict=True)
         for part in parts
-        if abs(part.bounds[3] - strip.bounds[3]) < TOUCH
+        if abs(part.z_max - strip.z_max) < TOUCH
     ]
 
 
-def layout_studs(lines: NDArray[np.float64], free: Room, rules: FramingRules) -> list[Polygon]:
+def layout_studs(lines: NDArray[np.float64], free: Room, rules: FramingRules) -> list[Outline]:
     """Uprights on layout lines (n,), m, in a room: whole strips, and those that must slide against a neighbour.
 
     A strip that something already standing cuts lengthwise is left out where that carries the line, and slides
     until it touches it where it does not, so that the edge of a board on the line always finds a stud.
     """
-    if len(lines) == 0 or free.is_empty:
+    if len(lines) == 0 or (box := free.extent) is None:
         return []
     half = 0.5 * rules.stud_thickness
-    _, low, _, high = free.bounds
+    _, low, _, high = box
     places = upright_strips(lines - half, lines + half, low, high)
-    studs: list[Polygon] = []
+    studs: list[Outline] = []
     for line, parts in zip(lines.tolist(), free.common_of_each(places), strict=True):
         for part in parts:
-            box = part.bounds
             # What is not taller than it is thick is no stud: such a gap stays a space of its own.
-            if box[3] - box[1] <= rules.stud_thickness:
+            if part.z_max - part.z_min <= rules.stud_thickness:
                 continue
-            if box[2] - box[0] > 2.0 * half - TOUCH:
+            if part.x_max - part.x_min > 2.0 * half - TOUCH:
                 studs.append(part)
-            elif box[2] - box[0] > half:
-                studs.extend(_slid(box, line, half, free))
+            elif part.x_max - part.x_min > half:
+                studs.extend(_slid(part, line, half, free))
     return studs
 
 
-def _slid(box: tuple[float, ...], line: float, half: float, free: Room) -> list[Polygon]:
+def _slid(cut: Outline, line: float, half: float, free: Room) -> list[Outline]:
     """The stud moved along the wall until it touches what stands in its way."""
-    left = box[2] - 2.0 * half if box[2] < line + half - TOUCH else box[0]
-    moved = free.common(rectangle(left, box[1], left + 2.0 * half, box[3]))
+    left = cut.x_max - 2.0 * half if cut.x_max < line + half - TOUCH else cut.x_min
+    moved = free.common(rectangle(left, cut.z_min, left + 2.0 * half, cut.z_max))
     return [
         part
         for part in moved
-        if part.bounds[2] - part.bounds[0] > 2.0 * (half - TOUCH) and part.bounds[3] - part.bounds[1] > 2.0 * half
+        if part.x_max - part.x_min > 2.0 * (half - TOUCH) and part.z_max - part.z_min > 2.0 * half
     ]
 
 
 def named_uprights(
-    studs: Sequence[Polygon],
+    studs: Sequence[Outline],
     roughs: Sequence[RoughOpening],
     reaches: Sequence[tuple[float, float]],
     rules: FramingRules,
@@ -148,7 +157,7 @@ def named_uprights(
     """Uprights on the layout with their roles: cripples over headers and under sills, else studs."""
     if not studs:
         return []
-    box = extents(studs)
+    box = boxes_of_outlines(studs)
     reason = np.full(len(studs), "", dtype=object)
     for rough, (start, stop) in zip(roughs, reaches, strict=True):
         within = (box[:, 0] > start - TOUCH) & (box[:, 2] < stop + TOUCH)
