@@ -80,13 +80,15 @@ def plain(value: Any) -> Any:
     """Records, sequences and numbers as JSON can hold them, numbers tidied to 12 significant digits."""
     if isinstance(value, float):
         return tidy_number(value)
+    if value is None or isinstance(value, (str, int)):
+        return value
     if isinstance(value, tuple | list):
         return [plain(row) for row in value]
     if isinstance(value, dict):
         return {str(name): plain(row) for name, row in value.items()}
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
-    return value if value is None or isinstance(value, int | str) else str(value)
+    return str(value)
 
 
 def _basis_text(basis: Basis) -> str:

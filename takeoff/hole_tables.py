@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from takeoff.columns import Table, count, number, text, truth
 from takeoff.fill import HandFill, Hole
 from takeoff.piece_tables import outline_texts
@@ -38,22 +41,33 @@ HOLES: Table[Hole] = Table(
     ),
 )
 
-HAND_FILLS: Table[HandFill] = Table(
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HandFillRow:
+    """One place that is filled by hand, with what is computed for all of them at once."""
+
+    part: HandFill
+    outline_wkt: str
+
+
+def hand_fill_rows(parts: Sequence[HandFill]) -> list[HandFillRow]:
+    """Rows of hand_fills.csv, in the order given."""
+    texts = outline_texts([part.outline for part in parts])
+    return [HandFillRow(part, text) for part, text in zip(parts, texts, strict=True)]
+
+
+HAND_FILLS: Table[HandFillRow] = Table(
     "hand_fills",
     "One cavity, or the part of one that no hole reaches, that is not blown.",
     "as cavities.csv",
     (
-        text("cavity_id", "cavity", lambda p: p.cavity_id),
-        text("method", "batt, seal or before_sheathing", lambda p: p.method),
-        text("reason", "why it is not blown", lambda p: p.reason),
-        truth("whole", "true for a whole cavity, false for a part of one", lambda p: p.whole),
-        number("area_m2", "m2", "area in elevation", lambda p: p.area),
-        number("volume_m3", "m3", "volume; of a part, its share by area", lambda p: p.volume),
-        text(
-            "outline_wkt",
-            "corners of the outline (x z) in wall axes, m, as WKT",
-            lambda p: outline_texts([p.outline])[0],
-        ),
-        text("layer_key", "stud layer", lambda p: layer_key_of(p.cavity_id)),
+        text("cavity_id", "cavity", lambda r: r.part.cavity_id),
+        text("method", "batt, seal or before_sheathing", lambda r: r.part.method),
+        text("reason", "why it is not blown", lambda r: r.part.reason),
+        truth("whole", "true for a whole cavity, false for a part of one", lambda r: r.part.whole),
+        number("area_m2", "m2", "area in elevation", lambda r: r.part.area),
+        number("volume_m3", "m3", "volume; of a part, its share by area", lambda r: r.part.volume),
+        text("outline_wkt", "corners of the outline (x z) in wall axes, m, as WKT", lambda r: r.outline_wkt),
+        text("layer_key", "stud layer", lambda r: layer_key_of(r.part.cavity_id)),
     ),
 )

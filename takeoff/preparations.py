@@ -95,9 +95,9 @@ def prepared(
                 extra.setdefault(item.cavity_id, []).append(item)
         except WALL_FAULTS as fault:
             findings.append(_not_found(wall, fault))
-        for cavity in [cavity for taken in wall.layers for cavity in taken.cavities]:
-            items += own.get(cavity.cavity_id, [])
-            items += extra.get(cavity.cavity_id, [])
+        for name in [cavity.cavity_id for taken in wall.layers for cavity in taken.cavities]:
+            items += own.get(name, ())
+            items += extra.get(name, ())
     return tuple(items), tuple(findings)
 
 
@@ -134,8 +134,9 @@ def _elevations(bays: Sequence[_Bay]) -> NDArray[np.float64]:
 
 def _blockers(bays: Sequence[_Bay]) -> Iterator[Preparation]:
     """Where blown fibre would run out of a bay. Batts stay where they are put."""
-    blown = {bay.cavity.cavity_id: bay for bay in bays if bay.fill.method is Method.BLOW}
-    for side in bays[0].taken.open_sides:
+    open_sides = bays[0].taken.open_sides
+    blown = {bay.cavity.cavity_id: bay for bay in bays if bay.fill.method is Method.BLOW} if open_sides else {}
+    for side in open_sides:
         bay = blown.get(side.cavity_id)
         if bay is None:
             continue
@@ -191,7 +192,7 @@ def _boxes(bays: Sequence[_Bay]) -> Iterator[Preparation]:
         for member in bays[0].taken.frame.members
         if member.role is MemberRole.OBSTRUCTION and is_box(member)
     }
-    for bay in bays:
+    for bay in bays if boxes else ():
         for name in bay.cavity.obstructions:
             if name in boxes:
                 reason = f"mask the front of {_called(boxes[name])}, fill behind it, cut the netting tight round it"

@@ -14,7 +14,7 @@ from takeoff.fill_order import Preparation
 from takeoff.fill_results import PlannedWall, plan_of, plans_by_walls
 from takeoff.finding import Finding
 from takeoff.finding_places import located
-from takeoff.hole_tables import HAND_FILLS, HOLES
+from takeoff.hole_tables import HAND_FILLS, HOLES, hand_fill_rows
 from takeoff.job import Assumption, Job, hose_settings
 from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
@@ -106,7 +106,7 @@ class Takeoff:
     @property
     def hand_fills(self) -> pandas.DataFrame:
         """One row per cavity, or part of one, that is not blown (hand_fills.csv)."""
-        return frame(HAND_FILLS, self.fill.hand_fills)
+        return frame(HAND_FILLS, hand_fill_rows(self.fill.hand_fills))
 
     @property
     def preparations_table(self) -> pandas.DataFrame:

@@ -26,7 +26,7 @@ from takeoff.netting_lines import NettingLines, netting_lines_of
 from takeoff.piece_tables import outline_texts
 from takeoff.tidy_rows import tidied, tidied_columns
 from takeoff.totals import finding_groups
-from takeoff.wall_tables import fill_volume, insulated_area, net_area, stud_depth, type_label, wall_framing_source
+from takeoff.wall_tables import insulated_area, is_filled, net_area, stud_depth, type_label, wall_framing_source
 
 BY_ELEMENT = frozenset(
     {"opening element", "recess in the wall", "left between an opening element and the members around it"}
@@ -266,7 +266,7 @@ def _wall(result: WallTakeoff) -> BasisWall:
 
 def _filled(result: WallTakeoff) -> list[list[LayerTakeoff]]:
     """The stud layers that are filled, those behind each other together."""
-    return groups_in_depth([layer for layer in result.layers if fill_volume([layer]) > 0.0])
+    return groups_in_depth([layer for layer in result.layers if is_filled(layer)])
 
 
 def _counted(result: WallTakeoff) -> list[LayerTakeoff]:

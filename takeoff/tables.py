@@ -10,7 +10,7 @@ from takeoff.columns import Table, column_texts, number, text
 from takeoff.fill import FillPlan
 from takeoff.fill_order import Preparation
 from takeoff.finding import Finding
-from takeoff.hole_tables import HAND_FILLS, HOLES
+from takeoff.hole_tables import HAND_FILLS, HOLES, hand_fill_rows
 from takeoff.model import WallTakeoff
 from takeoff.piece_tables import CAVITIES, MEMBERS, OPENINGS, cavity_rows, member_rows, opening_rows
 from takeoff.preparation_tables import PREPARATIONS
@@ -70,7 +70,7 @@ _ROWS: tuple[tuple[Table[Any], Callable[[Sequence[WallTakeoff]], Sequence[Any]]]
 
 _PLAN_ROWS: tuple[tuple[Table[Any], Callable[[FillPlan], Sequence[Any]]], ...] = (
     (HOLES, lambda plan: plan.holes),
-    (HAND_FILLS, lambda plan: plan.hand_fills),
+    (HAND_FILLS, lambda plan: hand_fill_rows(plan.hand_fills)),
 )
 
 TABLES: tuple[Table[Any], ...] = (*(table for table, _ in (*_ROWS, *_PLAN_ROWS)), PREPARATIONS, FINDINGS)

@@ -59,6 +59,13 @@ def fill_volume(layers: Iterable[LayerTakeoff]) -> float:
     return sum(cavity.volume for cavity in real_cavities(layers) if cavity.method in FILLED)
 
 
+def is_filled(layer: LayerTakeoff) -> bool:
+    """Whether some cavity of a stud layer gets insulation."""
+    return any(
+        cavity.method in FILLED and cavity.kind not in NOT_CAVITIES and cavity.volume > 0.0 for cavity in layer.cavities
+    )
+
+
 def type_label(wall: Wall) -> str:
     """Name of a wall's type; where it has none, the wall's own name without the number that tells walls apart."""
     return wall.type_name or _NUMBER_AT_END.sub("", wall.name)
@@ -84,7 +91,7 @@ def insulated_area(wall: WallTakeoff) -> float:
     """
     if not wall.wall.insulated:
         return 0.0
-    filled = [layer for layer in wall.layers if fill_volume([layer]) > 0.0]
+    filled = [layer for layer in wall.layers if is_filled(layer)]
     return sum(max(net_area(layer) for layer in group) for group in groups_in_depth(filled))
 
 
