@@ -19,7 +19,7 @@ from shapely import MultiPolygon, Polygon
 from geometry.solids import HAIR, Prism, areal, depth_breaks, depth_range, section, without_idle_points
 from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.finding import Finding, Severity
-from takeoff.hole_positions import HoleRule, Placement, hole_zones, place_holes, unreached
+from takeoff.hole_positions import HoleRule, Placement, has_room, place_holes, unreached
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
 from takeoff.model import Cavity, LayerTakeoff, Member, Method, Wall, WallTakeoff
@@ -188,7 +188,8 @@ def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) ->
     """
     layer = taken.frame.layer
     floor, storey = 0.0, ""
-    for foot, height in dict.fromkeys((foot_and_height((layer,)), foot_and_height((layer, *wall.stud_layers)))):
+    for layers in ((layer,), (layer, *wall.stud_layers)):
+        foot, height = foot_and_height(layers)
         own = floors_near(foot, height, () if wall.storey_elevation is None else (wall.storey_elevation,))
         near = [each - foot for each in own or floors_near(foot, height, floors)]
         floor = foot - float(layer.axes.origin[2]) + min(near, key=abs, default=0.0)
@@ -254,7 +255,7 @@ def _by_hand(
     if not len(parts):
         return []
     open_share = shapely.area(shapely.intersection(parts, cavity.front)) / shapely.area(parts)
-    thin = shapely.is_empty(hole_zones(parts, 0.5 * hose.hand_width))
+    thin = ~has_room(parts, 0.5 * hose.hand_width)
     found: list[HandFill] = []
     for part, share, sliver in zip(parts, open_share, thin, strict=True):
         part_method, why = _part_method(float(share), bool(sliver), hose)

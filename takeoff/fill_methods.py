@@ -10,7 +10,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from geometry.frames import LocalAxes
-from takeoff.hole_positions import hole_zones
+from takeoff.hole_positions import has_room
 from takeoff.hose import HoseSettings
 from takeoff.model import Cavity, CavityKind, Method
 
@@ -37,8 +37,7 @@ class FillPlace:
 def decide_methods(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings) -> list[tuple[Method, str]]:
     """How each cavity is filled, and why: the first rule that applies, in the order of `_decide`."""
     fronts = np.array([cavity.front for cavity in cavities], dtype=object)
-    hole_fits = ~shapely.is_empty(hole_zones(fronts, hose.clearance))
-    hand_fits = ~shapely.is_empty(hole_zones(fronts, 0.5 * hose.hand_width))
+    hole_fits, hand_fits = has_room(fronts, hose.clearance), has_room(fronts, 0.5 * hose.hand_width)
     open_area = shapely.area(fronts)
     return [
         _decide(cavity, place, hose, _Front(bool(hole), bool(hand), float(area)))

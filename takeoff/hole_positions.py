@@ -65,13 +65,30 @@ NOTHING = Polygon()
 
 def hole_zones(fronts: Shapes, clearance: float) -> Shapes:
     """Where the centre of a hole may stand: fronts (n,) drawn in by the clearance, m."""
-    bounds = shapely.bounds(fronts).reshape(-1, 4)
-    # Nearly every front is a rectangle, whose sides are simply moved in.
-    plain = _is_box(shapely.area(fronts), bounds, ROUNDING)
+    bounds, plain = _plain(fronts)
     zones = np.empty(len(fronts), dtype=object)
     zones[plain] = _boxes(bounds[plain] + clearance * np.array([1.0, 1.0, -1.0, -1.0]))
-    zones[~plain] = shapely.buffer(fronts[~plain], -clearance, join_style="mitre", mitre_limit=10.0)
+    zones[~plain] = _drawn_in(fronts[~plain], clearance)
     return zones
+
+
+def has_room(fronts: Shapes, clearance: float) -> NDArray[np.bool_]:
+    """Whether something of a radius `clearance`, m, fits into each front (n,): where its `hole_zones` are not empty."""
+    bounds, plain = _plain(fronts)
+    room = (bounds[:, 2:] - clearance) - (bounds[:, :2] + clearance)
+    fits = (room[:, 0] > 0.0) & (room[:, 1] > 0.0)
+    fits[~plain] = ~shapely.is_empty(_drawn_in(fronts[~plain], clearance))
+    return fits
+
+
+def _plain(shapes: Shapes) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Bounds (n, 4) and which shapes fill them: nearly every front is a rectangle, whose sides are simply moved in."""
+    bounds = shapely.bounds(shapes).reshape(-1, 4)
+    return bounds, _is_box(shapely.area(shapes), bounds, ROUNDING)
+
+
+def _drawn_in(shapes: Shapes, clearance: float) -> Shapes:
+    return shapely.buffer(shapes, -clearance, join_style="mitre", mitre_limit=10.0)
 
 
 def place_holes(outlines: Shapes, fronts: Shapes, rule: HoleRule) -> list[Placement]:
@@ -247,8 +264,7 @@ def _boxes(bounds: FloatArray) -> Shapes:
 
 def _within(zones: Shapes, strips: FloatArray) -> Shapes:
     """What of each zone (n,) lies in its strip, given by bounds (n, 4)."""
-    bounds = shapely.bounds(zones).reshape(-1, 4)
-    plain = _is_box(shapely.area(zones), bounds, ROUNDING)
+    bounds, plain = _plain(zones)
     cut = np.empty(len(zones), dtype=object)
     low, high = np.maximum(bounds[:, :2], strips[:, :2]), np.minimum(bounds[:, 2:], strips[:, 2:])
     cut[plain] = _boxes(np.concatenate([low, high], axis=1)[plain])

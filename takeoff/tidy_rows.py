@@ -44,12 +44,14 @@ def _tidied(column: Sequence[Any]) -> Sequence[Any]:
 
 def _tidy_numbers(column: Sequence[float]) -> Sequence[float | None]:
     """Each as `tidy_number` gives it."""
-    numbers = np.array(column)
+    different = list(dict.fromkeys(column))
+    numbers = np.array(different)
     if not np.isfinite(numbers).all():
         return [tidy_number(value) for value in column]
     numbers[np.abs(numbers) < NOISE] = 0.0
     texts = (f"%.{SIGNIFICANT_DIGITS}g " * len(numbers) % tuple(numbers.tolist())).split()
-    return list(map(float, texts))
+    tidy = dict(zip(different, map(float, texts), strict=True))
+    return [tidy[value] for value in column]
 
 
 def _tidy(value: Any) -> Any:

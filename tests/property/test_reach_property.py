@@ -12,7 +12,7 @@ from shapely import MultiPolygon, Polygon, box
 
 from geometry.reach import Reach, candidate_points, fewest_points, reached
 from geometry.sight import visible
-from takeoff.hole_positions import HoleRule, hole_zones, place_holes, search_holes
+from takeoff.hole_positions import HoleRule, has_room, hole_zones, place_holes, search_holes
 from takeoff.hole_rows import RowWish
 
 OFF = 1e-7
@@ -168,6 +168,7 @@ def test_fronts_are_drawn_in_as_a_general_buffer_draws_them_in(fronts, clearance
     general = shapely.buffer(fronts, -clearance, join_style="mitre", mitre_limit=10.0)
     assert (shapely.area(shapely.symmetric_difference(zones, general)) < 1e-12).all()
     assert (shapely.is_empty(zones) == shapely.is_empty(general)).all()
+    assert (has_room(fronts, clearance) == ~shapely.is_empty(general)).all()
 
 
 @settings(max_examples=40, deadline=None)
