@@ -240,12 +240,7 @@ def _wall(result: WallTakeoff) -> BasisWall:
     wall = result.wall
     area = insulated_area(result)
     counted = _counted(result) if area > 0.0 else []
-    openings = [
-        opening.outline.intersection(areal(silhouette(layer.frame.layer.outline))).area
-        for layer in counted
-        for opening in layer.frame.openings
-        if opening.solid is None and not opening.beyond_frame
-    ]
+    openings = [each for layer in counted for each in _opening_areas(layer)]
     return BasisWall(
         wall_id=wall.wall_id,
         name=wall.name,
@@ -262,6 +257,15 @@ def _wall(result: WallTakeoff) -> BasisWall:
         net_area=area,
         opening_areas=_numbers([each for each in openings if each > 0.0]),
     )
+
+
+def _opening_areas(layer: LayerTakeoff) -> list[float]:
+    """m2 that each opening through a stud layer takes of its face."""
+    through = [each.outline for each in layer.frame.openings if each.solid is None and not each.beyond_frame]
+    if not through:
+        return []
+    face = areal(silhouette(layer.frame.layer.outline))
+    return shapely.area(shapely.intersection(np.array(through, dtype=object), face)).tolist()
 
 
 def _filled(result: WallTakeoff) -> list[list[LayerTakeoff]]:
