@@ -8,7 +8,7 @@ from math import ceil
 
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import box
 
@@ -34,7 +34,8 @@ def walls(draw: st.DrawFn, most: int = 6) -> list[Face]:
             outline = shapely.Polygon([(0, 0), (length, 0), (length, height), top, (0, height)])
         for _ in range(draw(st.integers(0, 2))):
             x, z = draw(st.floats(0.0, length)), draw(st.sampled_from([0.0, 0.9]))
-            hole = box(x, z, x + draw(st.floats(0.4, 2.0)), 2.1)
+            # Outlines in the program are rounded to 1e-10 m; numbers like 1e-311 upset overlays.
+            hole = box(*(round(side, 10) for side in (x, z, x + draw(st.floats(0.4, 2.0)), 2.1)))
             outline = shapely.difference(outline, hole)
         if outline.area > 0.05:
             spacing = draw(st.sampled_from([0.4, 0.6]))
@@ -173,6 +174,7 @@ def in_whole_courses(faces: list[Face], roll: Roll) -> float:
 @given(walls(), price_books())
 @settings(max_examples=60, deadline=None)
 def test_no_job_takes_more_than_the_plain_method(faces, rolls):
+    assume(faces)  # openings may take all there is
     layout, plain = lay_netting(faces, rolls, COVER), plain_layout(faces, rolls, COVER)
     assert plain is not None
     assert plain.used_area == pytest.approx(min(in_whole_courses(faces, roll) for roll in rolls), rel=1e-4)
