@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.boxes import BoxArray, areas_within, as_boxes, beyond, cut_boxes
+from geometry.boxes import BoxArray, are_boxes, areas_within, as_boxes, beyond, cut_boxes
 from geometry.connected import groups_of
 from geometry.overlays import SAME_AREA, outside_of, parted, parted_each
 from geometry.slabs import Looks
@@ -191,20 +191,23 @@ def _narrowed(base: _Base, section: Shape, box: BoxArray, *, measure: bool) -> _
     if not len(out):
         return _Look(base.look.pieces, (float(section.area), open_area, taken, left))
     before = [base.look.pieces[number] for number in out.tolist()]
-    rests = [_in_box(piece, box) for piece in before]
+    rests = _in_box(before, pieces[out], box)
     lost = float(shapely.area(before).sum()) - float(shapely.area([one for rest in rests for one in rest]).sum())
     kept = dict(zip(out.tolist(), rests, strict=True))
     cut = [one for number, piece in enumerate(base.look.pieces) for one in kept.get(number, (piece,))]
     return _Look(cut, (float(section.area), open_area, taken, left - lost))
 
 
-def _in_box(piece: Polygon, box: BoxArray) -> list[Polygon]:
-    """What of a piece lies in a rectangle (4,)."""
-    own = as_boxes(np.array([piece], dtype=object))
-    if own is None:
-        return polygons_of(parted(piece, shapely.box(*box))[0])
-    low, high = np.maximum(own[0, :2], box[:2]), np.minimum(own[0, 2:], box[2:])
-    return [shapely.box(*low, *high)] if (low < high).all() else []
+def _in_box(pieces: list[Polygon], boxes: BoxArray, box: BoxArray) -> list[list[Polygon]]:
+    """What of each piece lies in a rectangle (4,). boxes: (n, 4), the pieces' bounds."""
+    low, high = np.maximum(boxes[:, :2], box[:2]), np.minimum(boxes[:, 2:], box[2:])
+    meets = (low < high).all(axis=1).tolist()
+    clipped: list[Polygon] = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]).tolist()
+    plain = are_boxes(np.array(pieces, dtype=object), boxes).tolist()
+    return [
+        [] if not meets[n] else [clipped[n]] if plain[n] else polygons_of(parted(piece, clipped[n])[0])
+        for n, piece in enumerate(pieces)
+    ]
 
 
 def _broad(shape: Shape) -> list[Polygon]:

@@ -388,9 +388,14 @@ class _Measured:
         widest = rows[int(np.argmax(self.areas[rows]))]
         if self.boxes[widest]:
             x_min, z_min, x_max, z_max = self.bounds[widest]
-            others = (self.bounds[row] for row in rows)
-            if all(b[0] >= x_min and b[1] >= z_min and b[2] <= x_max and b[3] <= z_max for b in others):
+            beside = [
+                row
+                for row, box in ((row, self.bounds[row]) for row in rows)
+                if box[0] < x_min or box[1] < z_min or box[2] > x_max or box[3] > z_max
+            ]
+            if not beside:
                 return self.cells[widest]
+            rows = [widest, *beside]
         return areal(shapely.union_all([self.cells[row] for row in rows]))
 
 
