@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -49,18 +50,16 @@ def split_into_shells(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
     faces = _without_collapsed(np.asarray(faces, dtype=np.int64))
     if len(faces) == 0:
         return ()
-    ends = _closings(faces, len(vertices))
-    if not _closes(faces, ends):
+    shells = _split(vertices, faces)
+    if shells is None:
         vertices, faces = weld(vertices, faces)
         if len(faces) == 0:
             return ()
-        ends = _closings(faces, len(vertices))
-    if not _closes(faces, ends):
+        shells = _split(vertices, faces)
+    if shells is None:
         faces = _each_once(faces)
-        ends = _closings(faces, len(vertices))
-    if not _closes(faces, ends):
-        return _by_parts(vertices, faces)
-    return _with_voids(_split(vertices, faces, ends))
+        shells = _split(vertices, faces)
+    return _by_parts(vertices, faces) if shells is None else _with_voids(shells)
 
 
 _FARTHEST_CELL = 2.0**62
@@ -117,13 +116,14 @@ def _each_once(faces: Faces) -> Faces:
     return faces[np.sort(first)]
 
 
-def _closings(faces: Faces, size: int) -> list[int]:
-    """After how many triangles of the stream each edge so far has been met an even number of times."""
+def _closings(edges: list[list[int]]) -> list[int]:
+    """After how many triangles of a stream, each with the keys of its edges, every edge has been met an even number of
+    times. The last is the whole stream where that closes."""
     # For boxes, which most bodies are, a set is far quicker than arrays; for large bodies it is not much slower.
     open_edges: set[int] = set()
     found = []
-    for number, edges in enumerate(edge_keys(faces, size).reshape(-1, 3).tolist(), 1):
-        for edge in edges:
+    for number, triangle in enumerate(edges, 1):
+        for edge in triangle:
             if edge in open_edges:
                 open_edges.remove(edge)
             else:
@@ -133,16 +133,27 @@ def _closings(faces: Faces, size: int) -> list[int]:
     return found
 
 
-def _closes(faces: Faces, ends: list[int]) -> bool:
-    """Whether a stream closes, which closes after `ends` triangles."""
+def _edges(faces: Faces, size: int) -> list[list[int]]:
+    """The keys of the three edges of each triangle."""
+    return edge_keys(faces, size).reshape(-1, 3).tolist()
+
+
+def _closes(faces: Faces, size: int) -> bool:
+    ends = _closings(_edges(faces, size))
     return bool(ends) and ends[-1] == len(faces)
 
 
-def _split(vertices: Vertices, faces: Faces, ends: list[int]) -> list[Shell]:
-    """The shells of a stream that closes after `ends` triangles."""
-    starts = [0, *ends[:-1]]
-    chunks = [faces[start:end] for start, end in zip(starts, ends, strict=True)]
-    return [shell for chunk in chunks for shell in _told_apart(vertices, chunk)]
+def _split(vertices: Vertices, faces: Faces) -> list[Shell] | None:
+    """The shells of a stream, in its order; None where it does not close."""
+    edges = _edges(faces, len(vertices))
+    ends = _closings(edges)
+    if not ends or ends[-1] != len(faces):
+        return None
+    shells: list[Shell] = []
+    for start, end in zip([0, *ends[:-1]], ends, strict=True):
+        count = len(set(chain.from_iterable(edges[start:end])))
+        shells += _told_apart(vertices, faces[start:end], count)
+    return shells
 
 
 def _odd_edges(faces: Faces, size: int) -> NDArray[np.int64]:
@@ -161,12 +172,14 @@ def _compact(vertices: Vertices, faces: Faces, closed: bool) -> Shell:
     return Shell(vertices[used], places[faces], closed)
 
 
-def _told_apart(vertices: Vertices, faces: Faces) -> list[Shell]:
-    """A chunk of the stream that closes only as a whole: one shell, or several whose triangles are mixed."""
+def _told_apart(vertices: Vertices, faces: Faces, edges: int) -> list[Shell]:
+    """A chunk of the stream that closes only as a whole: one shell, or several whose triangles are mixed.
+
+    edges: how many different ones it has.
+    """
     shell = _compact(vertices, faces, closed=True)
     # For one closed surface V - E + F <= 2 and E = 3 F / 2; more corners than that, or fewer edges, since some are met
     # more than twice, can only be several surfaces, or one that touches itself.
-    edges = len(set(edge_keys(faces, len(vertices)).tolist()))
     if 2 * len(shell.vertices) - len(faces) <= 4 and 2 * edges == 3 * len(faces):
         return [shell]
     labels = solid_labels(vertices, faces)
@@ -179,9 +192,9 @@ def _by_parts(vertices: Vertices, faces: Faces) -> tuple[Shell, ...]:
     left: list[Shell] = []
     for label in _in_order(labels):
         part = faces[labels == label]
-        ends = _closings(part, len(vertices))
-        if _closes(part, ends):
-            closed += _split(vertices, part, ends)
+        found = _split(vertices, part)
+        if found is not None:
+            closed += found
         else:
             shell = _compact(vertices, part, closed=False)
             mended = _mended(shell)
@@ -200,7 +213,7 @@ def _mended(shell: Shell) -> Shell | None:
         if closed is None or len(closed) == 0:
             return None
         faces = closed
-        if _closes(faces, _closings(faces, size)):
+        if _closes(faces, size):
             return replace(_compact(shell.vertices, faces, closed=True), mended=True)
     return None
 
