@@ -101,3 +101,11 @@ def across(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[n
     a, b, c = first.tolist()
     d, e, f = second.tolist()
     return np.array([b * f - c * e, c * d - a * f, a * e - b * d])
+
+
+def across_each(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Cross products of vectors (n, 3), one by one; for few of them far quicker than the library's. (n, 3)."""
+    (a, b, c), (d, e, f) = first.T, second.T
+    found = np.empty(first.shape)
+    found[:, 0], found[:, 1], found[:, 2] = b * f - c * e, c * d - a * f, a * e - b * d
+    return found

@@ -124,7 +124,9 @@ def parse_entry(group: str, word: str) -> tuple[Entry, ...]:
         spellings[plain(word.casefold().translate(_TWO_LETTERS))] = None
     made: list[Entry] = []
     for spelling in spellings:
-        tokens = tuple(_token(each) for each in _spaced(spelling).split() if each.strip("*"))
+        # Most entries are one word, and need not be spaced letter by letter.
+        words = (spelling,) if spelling.replace("*", "").isalnum() else _spaced(spelling).split()
+        tokens = tuple(_token(each) for each in words if each.strip("*"))
         if tokens:
             made.append(Entry(group, shown, tokens))
     return tuple(made)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.frames import Axes, axes_from_directions
+from geometry.frames import Axes, across_each, axes_from_directions
 from geometry.solids import Mesh
 
 _UP = np.array([0.0, 0.0, 1.0])
@@ -28,8 +28,8 @@ def side_directions(meshes: Sequence[Mesh]) -> tuple[NDArray[np.float64], NDArra
     Ordered by area, largest first.
     """
     corners = np.concatenate([mesh.vertices[mesh.faces] for mesh in meshes])
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    doubled = np.linalg.norm(normals, axis=1)
+    normals = across_each(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    doubled = np.sqrt((normals * normals).sum(axis=1))
     usable = (doubled > 1e-10) & (np.abs(normals[:, 2]) <= _STEEPEST * doubled)
     areas = doubled[usable] / 2.0
     normals = normals[usable] / doubled[usable][:, None]
