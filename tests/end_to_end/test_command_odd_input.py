@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from reports.cli import main
+from reports.cli import run as run_program
 from reports.files import FILE_NAMES
 from tests.ifc_builder import Builder
 
@@ -26,7 +26,7 @@ def _bayfill(monkeypatch, capsys, tmp_path):
     def run(*arguments: str | Path) -> tuple[int, str, str]:
         monkeypatch.setattr(sys, "argv", ["bayfill", *map(str, arguments)])
         with pytest.raises(SystemExit) as stopped:
-            main()
+            run_program()
         out, err = capsys.readouterr()
         code = stopped.value.code
         assert isinstance(code, int | None)

@@ -1,5 +1,5 @@
 """The import rule of the house: reports -> takeoff -> geometry, never back, no cycle, nothing of our own hidden inside
-a function, IFC only where models are read and written."""
+a function but what is listed here, IFC only where models are read and written."""
 
 from __future__ import annotations
 
@@ -21,6 +21,15 @@ IFC_WRITERS = ("reports/ifc_out", "reports/bcf_", "reports/ids_")
 """How the files of the writers of open standards begin."""
 SLOW_PACKAGES = {"pandas", "trimesh", "scipy", "networkx", "pint"}
 """They cost 0.3 s and more: imported where they are used, never at the top of a module."""
+LATE = {
+    ("reports/files.py", "reports.page_file"),
+    ("takeoff/job_thermal.py", "takeoff.thermal.fibre"),
+    ("takeoff/job_thermal.py", "takeoff.thermal.targets"),
+    ("takeoff/result.py", "takeoff.labour_days"),
+    ("takeoff/result.py", "takeoff.schedule_tables"),
+}
+"""Doors to what a plain takeoff needs nothing of (the page, heat, price and labour) and would load for a tenth of a
+second: the only modules of our own that are imported inside a function."""
 
 
 @dataclass(frozen=True)
@@ -95,8 +104,9 @@ def test_nothing_imports_tests_or_sample_models():
 
 
 def test_no_import_of_our_own_is_hidden_inside_a_function():
-    hidden = [str(row) for row in ALL_IMPORTS if row.package in FLOORS and row.inside_function]
-    assert not hidden, hidden
+    hidden = [row for row in ALL_IMPORTS if row.package in FLOORS and row.inside_function]
+    assert not [str(row) for row in hidden if (row.file, row.name) not in LATE]
+    assert {(row.file, row.name) for row in hidden} == LATE
 
 
 def test_modules_import_each_other_in_no_circle():
