@@ -38,6 +38,7 @@ class Sender:
         """Writes one result and its number, whole before this returns.
 
         Raises what pickling raises where the result cannot be pickled, and OSError where there is no room for it.
+        Nothing more can be sent after that.
         """
         self._pickler.dump((number, result))
         outlines = pickle.dumps(shapely.to_wkb(self._outlines, include_srid=True).tolist(), pickle.HIGHEST_PROTOCOL)
