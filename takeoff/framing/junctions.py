@@ -250,8 +250,8 @@ class _Seen:
 def _seen(mine: _Placed, other: _Placed, reach: float) -> _Seen | None:
     """How the other stud layer meets this one, or None where it passes it by."""
     ring = mine.plan(other.ring_near(mine))
-    axis = ring[:2]
-    run = (axis[1] - axis[0]) / np.linalg.norm(axis[1] - axis[0])
+    along = ring[1] - ring[0]
+    run = along / np.linalg.norm(along)
     if abs(run[1]) < _LEAST_ANGLE:
         return None
     y_low, y_high = ring[:, 1].min(), ring[:, 1].max()
@@ -268,7 +268,7 @@ def _seen(mine: _Placed, other: _Placed, reach: float) -> _Seen | None:
     if x_max < mine.start - slack or x_min > mine.stop + slack:
         return None
     covered = min(x_max, mine.stop) - max(x_min, mine.start)
-    covers = float(np.clip(covered / max(x_max - x_min, 1e-9), 0.0, 1.0))
+    covers = float(min(max(covered / max(x_max - x_min, 1e-9), 0.0), 1.0))
     return _Seen(x_min, x_max, _where(x_min, x_max, mine), _side(y_low, y_high, mine), covers)
 
 
