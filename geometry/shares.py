@@ -41,7 +41,7 @@ def shares_of(
     region, holes, members = frame
     cutter = Cutter(rounded([region])[0], rounded(holes), rounded(members))
     wide, _ = split_narrow(cutter.cuts(looks).pieces, tolerances)
-    groups = joined_cells(wide, looks, tolerances)
+    groups = joined_cells(wide, tolerances)
     cells: list[list[tuple[int, Polygon]]] = [[] for _ in looks.depths]
     for number, group in enumerate(groups):
         for look, cell in group:

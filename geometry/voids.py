@@ -105,10 +105,10 @@ def find_voids(
     faces = replace(faces, depths=np.concatenate([depth, faces.depths]))
     thin, left = _split_thin(cuts.pieces, looks, faces, tolerances)
     cells, narrow = split_narrow(left, tolerances)
-    groups = joined_cells(cells, looks, tolerances)
+    groups = joined_cells(cells, tolerances)
     # A sliver is one as long as it holds together at all; what is thin in depth stays apart from what is narrow.
     touching = replace(tolerances, sliver_width=_TOUCHING, least_area=_TOUCHING**2)
-    slivers = [group for row in (thin, narrow) for group in joined_cells(row, looks, touching)]
+    slivers = [group for row in (thin, narrow) for group in joined_cells(row, touching)]
     return Voids(
         voids=_voids(groups, looks),
         slivers=_voids(slivers, looks),
@@ -313,52 +313,73 @@ def _is_strip(piece: Polygon, half: float) -> bool:
     return length > 6.0 * half and piece.area < length * 2.0 * half
 
 
-def joined_cells(
-    cells: Sequence[list[Polygon]], looks: Looks, tolerances: Tolerances
-) -> list[list[tuple[int, Polygon]]]:
-    """Cells of neighbouring looks that overlap in elevation belong together."""
-    flat = [(look, cell) for look, row in enumerate(cells) for cell in row]
-    if not flat:
-        return []
-    starts = np.cumsum([0, *(len(row) for row in cells)]).tolist()
+def joined_cells(cells: Sequence[list[Polygon]], tolerances: Tolerances) -> list[list[tuple[int, Polygon]]]:
+    """Cells of neighbouring looks that overlap in elevation belong together: groups of (look number, cell)."""
+    runs, rows = _runs(cells)
     pairs: Pairs = []
     doubtful: Pairs = []
-    for look, (near, far) in enumerate(pairwise(cells)):
-        for found, here in zip((pairs, doubtful), _meetings(near, far, tolerances), strict=True):
-            found += [(starts[look] + one, starts[look + 1] + other) for one, other in here]
+    for near, far in pairwise(rows):
+        if near is not far:
+            for found, here in zip((pairs, doubtful), _meetings(runs, near, far, tolerances), strict=True):
+                found += here
     # What only an overlay can tell is laid over each other for all looks at once.
-    pairs += _passages([cell for _, cell in flat], doubtful, tolerances)
-    if not pairs:
-        return [[item] for item in flat]
-    return [[flat[number] for number in group] for group in groups_of(len(flat), pairs)]
+    pairs += _passages(runs, doubtful, tolerances)
+    groups = groups_of(len(runs), pairs)
+    owners = {run: number for number, group in enumerate(groups) for run in group}
+    joined: list[list[tuple[int, Polygon]]] = [[] for _ in groups]
+    for look, (cells_here, runs_here) in enumerate(zip(cells, rows, strict=True)):
+        for cell, run in zip(cells_here, runs_here, strict=True):
+            joined[owners[run]].append((look, cell))
+    return joined
 
 
-def _meetings(near: list[Polygon], far: list[Polygon], tolerances: Tolerances) -> tuple[Pairs, Pairs]:
-    """Pairs of cells of two neighbouring looks that are open to each other, and those that may be.
+def _runs(cells: Sequence[list[Polygon]]) -> tuple[list[Polygon], list[list[int]]]:
+    """Every cell once that stays the same object from look to look, and for each look the numbers of its cells."""
+    runs: list[Polygon] = []
+    rows: list[list[int]] = []
+    before: dict[int, int] = {}
+    for look, row in enumerate(cells):
+        if look and row is cells[look - 1]:
+            rows.append(rows[-1])
+            continue
+        here: dict[int, int] = {}
+        for cell in row:
+            here[id(cell)] = before.get(id(cell), len(runs))
+            if here[id(cell)] == len(runs):
+                runs.append(cell)
+        rows.append(list(here.values()))
+        before = here
+    return runs, rows
 
-    A cell that stays the same goes on, and meets no other: the cells of one look do not overlap.
+
+def _meetings(
+    cells: Sequence[Polygon], near: Sequence[int], far: Sequence[int], tolerances: Tolerances
+) -> tuple[Pairs, Pairs]:
+    """Pairs of cells, by their numbers, of two neighbouring looks that are open to each other, and those that may be.
+
+    A cell that goes on meets no other: the cells of one look do not overlap.
     """
-    if near is far:
-        return [(n, n) for n in range(len(near))], []
-    places = {id(cell): n for n, cell in enumerate(far)}
-    same = [(n, places[id(cell)]) for n, cell in enumerate(near) if id(cell) in places]
-    a = sorted(set(range(len(near))) - {n for n, _ in same})
-    b = sorted(set(range(len(far))) - {n for _, n in same})
-    if not a or not b:
-        return same, []
-    near, far = [near[n] for n in a], [far[n] for n in b]
-    near_boxes, far_boxes = shapely.bounds(near), shapely.bounds(far)
+    ended, begun = sorted(set(near) - set(far)), sorted(set(far) - set(near))
+    if not ended or not begun:
+        return [], []
+    near_cells, far_cells = [cells[one] for one in ended], [cells[one] for one in begun]
+    near_boxes, far_boxes = shapely.bounds(near_cells), shapely.bounds(far_cells)
     low = np.maximum(near_boxes[:, None, :2], far_boxes[None, :, :2])
     high = np.minimum(near_boxes[:, None, 2:], far_boxes[None, :, 2:])
     shared = (high - low).min(axis=2)
-    plain = _is_box(shapely.area(near), near_boxes)[:, None] & _is_box(shapely.area(far), far_boxes)[None]
+    near_plain, far_plain = (
+        _is_box(shapely.area(shapes), boxes) for shapes, boxes in ((near_cells, near_boxes), (far_cells, far_boxes))
+    )
+    plain = near_plain[:, None] & far_plain[None]
     sure, doubtful = plain & (shared >= tolerances.closing_width), ~plain & (shared > 0.0)
-    found, maybe = ([(a[one], b[other]) for one, other in np.argwhere(mask).tolist()] for mask in (sure, doubtful))
-    return [*same, *found], maybe
+    found, maybe = (
+        [(ended[one], begun[other]) for one, other in np.argwhere(mask).tolist()] for mask in (sure, doubtful)
+    )
+    return found, maybe
 
 
 def _passages(cells: Sequence[Polygon], pairs: Pairs, tolerances: Tolerances) -> Pairs:
-    """Those pairs whose overlap is a passage: larger than rounding, and no strip narrower than a sliver."""
+    """Those pairs of cells whose overlap is a passage: larger than rounding, and no strip narrower than a sliver."""
     if not pairs:
         return []
     array, (one, other) = np.array(cells, dtype=object), np.array(pairs).T
