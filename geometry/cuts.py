@@ -201,13 +201,14 @@ def _narrowed(base: _Base, section: Shape, box: BoxArray, *, measure: bool) -> _
 def _in_box(pieces: list[Polygon], boxes: BoxArray, box: BoxArray) -> list[list[Polygon]]:
     """What of each piece lies in a rectangle (4,). boxes: (n, 4), the pieces' bounds."""
     low, high = np.maximum(boxes[:, :2], box[:2]), np.minimum(boxes[:, 2:], box[2:])
-    meets: list[bool] = (low < high).all(axis=1).tolist()
     clipped: list[Polygon] = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]).tolist()
-    plain: list[bool] = are_boxes(np.array(pieces, dtype=object), boxes).tolist()
-    return [
-        [] if not meets[n] else [clipped[n]] if plain[n] else polygons_of(parted(piece, clipped[n])[0])
-        for n, piece in enumerate(pieces)
-    ]
+    found = [[one] for one in clipped]
+    meets = (low < high).all(axis=1)
+    for number in np.flatnonzero(~meets).tolist():
+        found[number] = []
+    for number in np.flatnonzero(meets & ~are_boxes(np.array(pieces, dtype=object), boxes)).tolist():
+        found[number] = polygons_of(parted(pieces[number], clipped[number])[0])
+    return found
 
 
 def _broad(shape: Shape) -> list[Polygon]:
