@@ -40,13 +40,15 @@ class BoxCuts:
 def as_boxes(shapes: NDArray[np.object_]) -> BoxArray | None:
     """Bounds of shapes (n,) that are all rectangles with level and plumb sides; None where any is not."""
     boxes = shapely.bounds(shapes).reshape(-1, 4)
-    return boxes if are_boxes(shapes, boxes).all() else None
+    return boxes if are_boxes(shapely.area(shapes), boxes).all() else None
 
 
-def are_boxes(shapes: NDArray[np.object_], boxes: BoxArray) -> NDArray[np.bool_]:
-    """Which shapes (n,) fill their bounds (n, 4): rectangles with level and plumb sides."""
-    areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-    return shapely.area(shapes) >= areas * (1.0 - _SAME_AREA)
+def are_boxes(areas: NDArray[np.float64], boxes: BoxArray, slack: float = _SAME_AREA) -> NDArray[np.bool_]:
+    """Which shapes with these areas (n,), m2, fill the boxes around them (n, 4): rectangles with level and plumb sides.
+
+    slack: share of its box by which a shape may fall short of it.
+    """
+    return areas >= (1.0 - slack) * (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
 
 
 def cut_boxes(whole: BoxArray, open_: BoxArray, taken: BoxArray) -> BoxCuts:

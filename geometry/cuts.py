@@ -206,7 +206,7 @@ def _in_box(pieces: list[Polygon], boxes: BoxArray, box: BoxArray) -> list[list[
     meets = (low < high).all(axis=1)
     for number in np.flatnonzero(~meets).tolist():
         found[number] = []
-    for number in np.flatnonzero(meets & ~are_boxes(np.array(pieces, dtype=object), boxes)).tolist():
+    for number in np.flatnonzero(meets & ~are_boxes(shapely.area(pieces), boxes)).tolist():
         found[number] = polygons_of(parted(pieces[number], clipped[number])[0])
     return found
 

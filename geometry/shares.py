@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from geometry.cuts import Cutter, rounded
+from geometry.passages import joined_cells
 from geometry.slabs import Looks
 from geometry.solids import Mesh, Solid, distinct_faces, section
 from geometry.tolerances import Tolerances
-from geometry.voids import Void, joined_cells, split_narrow
+from geometry.voids import Void, split_narrow
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,10 +12,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.connected import groups_of
+from geometry.boxes import are_boxes
 from geometry.cuts import Cuts, Cutter, Shape, meeting, rounded
 from geometry.level_faces import LevelFaces, level_faces
 from geometry.overlays import outside_of, parted
+from geometry.passages import joined_cells
 from geometry.slabs import Looks, doubts, looks_between, refined
 from geometry.solids import HAIR, Solid, areal, polygons_of, without_idle_points
 from geometry.tolerances import Tolerances
@@ -28,12 +29,8 @@ _MOST_ROUNDS = 12
 _MOST_SLABS = 400
 _TOUCHING = 1e-5
 """m; slivers whose sections share less than this in neighbouring slabs only touch."""
-
 _OF_A_BOX = 5
 """Coordinates of a rectangle."""
-
-Pairs = list[tuple[int, int]]
-"""Numbers of two cells each."""
 _NOTHING = Polygon()
 
 
@@ -200,7 +197,7 @@ def _uncovered(pieces: list[Polygon], others: list[Polygon]) -> list[Polygon]:
     low = (inner[:, None, :2] >= outer[None, :, :2]).all(axis=2)
     high = (inner[:, None, 2:] <= outer[None, :, 2:]).all(axis=2)
     one, other = np.nonzero(low & high)
-    within = _is_box(shapely.area(others), outer)[other]
+    within = are_boxes(shapely.area(others), outer)[other]
     long = ~within  # where the other is no box, its own box says too little
     within[long] = shapely.covers(
         np.array(others, dtype=object)[other[long]], np.array(pieces, dtype=object)[one[long]]
@@ -250,7 +247,7 @@ def _parted(parts: Sequence[Polygon], tolerances: Tolerances) -> list[tuple[list
         return []
     boxes = shapely.bounds(parts)
     least = np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
-    plain = (least >= 2.0 * half) & _is_box(shapely.area(parts), boxes)
+    plain = (least >= 2.0 * half) & are_boxes(shapely.area(parts), boxes)
     found: list[tuple[list[Polygon], list[Polygon]]] = []
     for part, is_plain, side in zip(parts, plain.tolist(), least.tolist(), strict=True):
         if is_plain:
@@ -260,12 +257,6 @@ def _parted(parts: Sequence[Polygon], tolerances: Tolerances) -> list[tuple[list
         else:
             found.append(_opened(part, half))
     return found
-
-
-def _is_box(areas: NDArray[np.float64], boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which shapes with these areas (n,), m2, fill the boxes around them (n, 4), m."""
-    box_areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-    return areas >= box_areas * (1.0 - 1e-12)
 
 
 def _opened(part: Polygon, half: float) -> tuple[list[Polygon], list[Polygon]]:
@@ -313,82 +304,6 @@ def _is_strip(piece: Polygon, half: float) -> bool:
     return length > 6.0 * half and piece.area < length * 2.0 * half
 
 
-def joined_cells(cells: Sequence[list[Polygon]], tolerances: Tolerances) -> list[list[tuple[int, Polygon]]]:
-    """Cells of neighbouring looks that overlap in elevation belong together: groups of (look number, cell)."""
-    runs, rows = _runs(cells)
-    pairs: Pairs = []
-    doubtful: Pairs = []
-    for near, far in pairwise(rows):
-        if near is not far:
-            for found, here in zip((pairs, doubtful), _meetings(runs, near, far, tolerances), strict=True):
-                found += here
-    # What only an overlay can tell is laid over each other for all looks at once.
-    pairs += _passages(runs, doubtful, tolerances)
-    groups = groups_of(len(runs), pairs)
-    owners = {run: number for number, group in enumerate(groups) for run in group}
-    joined: list[list[tuple[int, Polygon]]] = [[] for _ in groups]
-    for look, (cells_here, runs_here) in enumerate(zip(cells, rows, strict=True)):
-        for cell, run in zip(cells_here, runs_here, strict=True):
-            joined[owners[run]].append((look, cell))
-    return joined
-
-
-def _runs(cells: Sequence[list[Polygon]]) -> tuple[list[Polygon], list[list[int]]]:
-    """Every cell once that stays the same object from look to look, and for each look the numbers of its cells."""
-    runs: list[Polygon] = []
-    rows: list[list[int]] = []
-    before: dict[int, int] = {}
-    for look, row in enumerate(cells):
-        if look and row is cells[look - 1]:
-            rows.append(rows[-1])
-            continue
-        here: dict[int, int] = {}
-        for cell in row:
-            here[id(cell)] = before.get(id(cell), len(runs))
-            if here[id(cell)] == len(runs):
-                runs.append(cell)
-        rows.append(list(here.values()))
-        before = here
-    return runs, rows
-
-
-def _meetings(
-    cells: Sequence[Polygon], near: Sequence[int], far: Sequence[int], tolerances: Tolerances
-) -> tuple[Pairs, Pairs]:
-    """Pairs of cells, by their numbers, of two neighbouring looks that are open to each other, and those that may be.
-
-    A cell that goes on meets no other: the cells of one look do not overlap.
-    """
-    ended, begun = sorted(set(near) - set(far)), sorted(set(far) - set(near))
-    if not ended or not begun:
-        return [], []
-    near_cells, far_cells = [cells[one] for one in ended], [cells[one] for one in begun]
-    near_boxes, far_boxes = shapely.bounds(near_cells), shapely.bounds(far_cells)
-    low = np.maximum(near_boxes[:, None, :2], far_boxes[None, :, :2])
-    high = np.minimum(near_boxes[:, None, 2:], far_boxes[None, :, 2:])
-    shared = (high - low).min(axis=2)
-    near_plain, far_plain = (
-        _is_box(shapely.area(shapes), boxes) for shapes, boxes in ((near_cells, near_boxes), (far_cells, far_boxes))
-    )
-    plain = near_plain[:, None] & far_plain[None]
-    sure, doubtful = plain & (shared >= tolerances.closing_width), ~plain & (shared > 0.0)
-    found, maybe = (
-        [(ended[one], begun[other]) for one, other in np.argwhere(mask).tolist()] for mask in (sure, doubtful)
-    )
-    return found, maybe
-
-
-def _passages(cells: Sequence[Polygon], pairs: Pairs, tolerances: Tolerances) -> Pairs:
-    """Those pairs of cells whose overlap is a passage: larger than rounding, and no strip narrower than a sliver."""
-    if not pairs:
-        return []
-    array, (one, other) = np.array(cells, dtype=object), np.array(pairs).T
-    common = shapely.intersection(array[one], array[other])
-    wide = np.flatnonzero(shapely.area(common) > tolerances.least_area)
-    shrunk = shapely.buffer(common[wide], -tolerances.closing_width / 2.0)
-    return [pairs[number] for number in wide[~shapely.is_empty(shrunk)].tolist()]
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Measured:
     """Cells, their areas, their bounds, and which of them are boxes: (n,) each, the bounds (n, 4), m."""
@@ -422,7 +337,7 @@ class _Measured:
 
 def _measured(cells: list[Polygon]) -> _Measured:
     areas, boxes = shapely.area(cells), shapely.bounds(cells)
-    return _Measured(cells, areas, boxes.tolist(), _is_box(areas, boxes).tolist())
+    return _Measured(cells, areas, boxes.tolist(), are_boxes(areas, boxes).tolist())
 
 
 def _voids(groups: list[list[tuple[int, Polygon]]], looks: Looks) -> tuple[Void, ...]:

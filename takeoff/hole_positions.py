@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.affinity import translate
 
+from geometry.boxes import are_boxes
 from geometry.reach import Reach, candidate_points, fewest_points, only_polygons, reached, union_of
 from takeoff.hole_rows import Columns, RowWish, row_heights, slots_of
 
@@ -84,7 +85,7 @@ def has_room(fronts: Shapes, clearance: float) -> NDArray[np.bool_]:
 def _plain(shapes: Shapes) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Bounds (n, 4) and which shapes fill them: nearly every front is a rectangle, whose sides are simply moved in."""
     bounds = shapely.bounds(shapes).reshape(-1, 4)
-    return bounds, _is_box(shapely.area(shapes), bounds, ROUNDING)
+    return bounds, are_boxes(shapely.area(shapes), bounds, ROUNDING)
 
 
 def _drawn_in(shapes: Shapes, clearance: float) -> Shapes:
@@ -240,19 +241,15 @@ def _bays(outlines: Shapes, zones: Shapes, rule: HoleRule) -> _Bays:
     strips[:, 2] = np.where(across == 1, bounds[:, 0] + sideways, bounds[:, 2]) + 1e-9
     zones = _within(zones, strips)
     room = shapely.bounds(zones).reshape(-1, 4)
-    box = _is_box(area, bounds)
+    box = are_boxes(area, bounds, SHAPE_TOLERANCE)
     clear = box.copy()
     clear[~box] = area[~box] >= (1.0 - SHAPE_TOLERANCE) * shapely.area(shapely.convex_hull(outlines[~box]))
     zone_area = shapely.area(zones)
-    box_zone = _is_box(zone_area, room)
+    box_zone = are_boxes(zone_area, room, SHAPE_TOLERANCE)
     half = 0.5 * (bounds[:, 2] - bounds[:, 0]) / across
     even = (room[:, 0] <= bounds[:, 0] + half + 1e-9) & (room[:, 2] >= bounds[:, 2] - half - 1e-9)
     fits = ((across == 1) | (box & box_zone & even)) & (zone_area > 0.0)
     return _Bays(np.arange(len(outlines)), bounds, area, box, clear, zones, room, box_zone, across).kept(fits)
-
-
-def _is_box(area: FloatArray, bounds: FloatArray, tolerance: float = SHAPE_TOLERANCE) -> NDArray[np.bool_]:
-    return area >= (1.0 - tolerance) * (bounds[:, 2] - bounds[:, 0]) * (bounds[:, 3] - bounds[:, 1])
 
 
 def _boxes(bounds: FloatArray) -> Shapes:
