@@ -2,7 +2,8 @@
 
 Holes serve what they reach in a straight line inside the cavity (`geometry.reach`, `takeoff.hose`): a step, a rake or a
 brace throws a shadow. The fewest holes that reach a cavity are taken, in rows of one height along a wall where that
-costs no hole. What no hole reaches is filled by hand and listed with its volume.
+costs no hole; studs at the fill face part a cavity into bays that have holes of their own. What no hole reaches is
+filled by hand and listed with its volume.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from shapely import MultiPolygon, Polygon
 from geometry.solids import HAIR, Prism, areal, depth_breaks, depth_range, section, without_idle_points
 from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.finding import Finding, Severity
-from takeoff.hole_positions import HoleRule, Placement, has_room, place_holes, unreached
+from takeoff.front_bays import place_holes_by_bays
+from takeoff.hole_positions import HoleRule, Placement, has_room, unreached
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
 from takeoff.model import Cavity, LayerTakeoff, Member, Method, Wall, WallTakeoff
@@ -161,9 +163,8 @@ def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings 
     placed: dict[int, Placement] = {}
     if blown:
         rule = HoleRule(hose.reach, hose.clearance, hose.share, _wish(place, hose))
-        outlines = np.array([cavities[index].outline for index in blown], dtype=object)
-        fronts = np.array([cavities[index].front for index in blown], dtype=object)
-        placed = dict(zip(blown, place_holes(outlines, fronts, rule), strict=True))
+        outlines, fronts = [cavities[index].outline for index in blown], [cavities[index].front for index in blown]
+        placed = dict(zip(blown, place_holes_by_bays(outlines, fronts, rule), strict=True))
     fills: list[CavityFill] = []
     by_hand: list[HandFill] = []
     for index, cavity in enumerate(cavities):
