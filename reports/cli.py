@@ -12,10 +12,12 @@ import os
 import sys
 from collections.abc import Iterable
 from importlib import import_module
-from typing import Annotated, NoReturn
+from typing import Annotated, NoReturn, TextIO
 
 import typer
 
+INTERRUPTED = 130
+BAD_OUTPUT = 2
 COMMANDS = ("takeoff", "survey", "sheets", "quote", "check")
 """Each is the function of its own name in the module of its own name in reports/commands."""
 
@@ -66,13 +68,27 @@ def run() -> None:
 
 def main() -> NoReturn:
     """Runs the command and ends the process."""
+    # A stream that the caller has closed takes what is written, and nobody reads it.
+    sys.stdout, sys.stderr = sys.stdout or _nowhere(), sys.stderr or _nowhere()
     code: object = None
     try:
         run()
     except SystemExit as ended:
         code = ended.code
+    except KeyboardInterrupt:  # while modules were still loaded
+        with contextlib.suppress(OSError):
+            print("bayfill: interrupted; nothing was written", file=sys.stderr)
+        code = INTERRUPTED
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            print(f"bayfill: cannot write what it has to say ({error.strerror})", file=sys.stderr)
+        code = BAD_OUTPUT
     # At once: everything is written, and to take a large model's records apart one by one takes a twelfth of a run.
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError):  # whoever read it may be gone, or it was closed
             stream.flush()
     os._exit(code if isinstance(code, int) else int(code is not None))
+
+
+def _nowhere() -> TextIO:
+    return open(os.devnull, "w", encoding="utf-8")  # open until the process ends

@@ -130,6 +130,8 @@ RESULTS = FolderKind(frozenset(FILE_NAMES), lambda folder: begins_with(folder / 
 
 def check_target(folder: Path, kind: FolderKind = RESULTS) -> None:
     """Raises OutputError where the folder cannot become one of that kind: call it before the work begins."""
+    if _holds_this_folder(folder):
+        raise OutputError(f"{folder} is, or holds, the folder that you stand in, and would be replaced: name one in it")
     if folder.is_symlink() and not folder.exists():
         raise OutputError(f"{folder} is a link to nothing: choose another folder with --out")
     if not folder.exists():
@@ -149,6 +151,14 @@ def check_target(folder: Path, kind: FolderKind = RESULTS) -> None:
         raise OutputError(f"{folder} holds other files ({_few(foreign)}): choose an empty or new folder with --out")
     if not os.access(folder.resolve().parent, os.W_OK):
         raise OutputError(f"there is no right to replace {folder}: choose another folder with --out")
+
+
+def _holds_this_folder(folder: Path) -> bool:
+    try:
+        here = Path.cwd()
+    except FileNotFoundError:
+        raise OutputError("the folder that you stand in is gone: change to another and start again") from None
+    return here.is_relative_to(folder.resolve())
 
 
 def check_new(path: Path) -> None:

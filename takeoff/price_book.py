@@ -262,8 +262,9 @@ class PriceBook(BookPart):
         return next((each for each in self.materials.fibre if each.name.strip().casefold() == wanted), None)
 
 
-def load_price_book(path: Path) -> PriceBook:
+def load_price_book(path: str | Path) -> PriceBook:
     """Reads a price book. Raises PriceBookError, naming all faults at once."""
+    path = Path(path)
     try:
         if not path.is_file():
             raise PriceBookError(str(path), ["is no file; give the path of a TOML file"])

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -51,10 +52,17 @@ def taken_off(path: Path, job: Job, others: tuple[Path, ...] = ()) -> tuple[Mode
         return model, take_off_model(model, job, progress=progress, processes=processes_here())
 
 
+class _PlainConsole(Console):
+    def on_broken_pipe(self) -> None:
+        """Ends the command as done: who reads the summary has read enough, and the files stand before it is told."""
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or the last flush would fail again
+        raise typer.Exit
+
+
 def plain_console() -> Console:
     """Plain console: names from a model are never read as markup."""
     width = None if sys.stdout.isatty() else PIPE_WIDTH
-    return Console(markup=False, emoji=False, highlight=False, width=width)
+    return _PlainConsole(markup=False, emoji=False, highlight=False, width=width)
 
 
 def tell_letters(console: Console, names: Iterable[str], pdf: str) -> None:
@@ -69,8 +77,9 @@ def tell_letters(console: Console, names: Iterable[str], pdf: str) -> None:
 
 
 def complain(line: str) -> None:
-    """One line on stderr."""
-    print(f"bayfill: {' '.join(line.split())}", file=sys.stderr)
+    """One line on stderr, as far as somebody reads it."""
+    with suppress(OSError):
+        print(f"bayfill: {' '.join(line.split())}", file=sys.stderr, flush=True)
 
 
 @contextmanager

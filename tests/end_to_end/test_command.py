@@ -5,9 +5,12 @@ from __future__ import annotations
 import csv
 import json
 import os
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -268,3 +271,56 @@ def test_a_real_model_runs_to_its_end_and_balances(name, tmp_path):
         assert row["status"] in ("taken_off", "left_out", "failed")
         assert row["status"] == "taken_off" or row["reason"]
         assert not row["balance_residual"] or float(row["balance_residual"]) <= 1e-6, row["wall_id"]
+
+
+def started(*arguments: str | Path, cwd: Path, **streams: Any) -> subprocess.Popen[str]:
+    """The command in a fresh process, its streams as given."""
+    return subprocess.Popen(
+        [sys.executable, "-c", "from reports.cli import main; main()", *map(str, arguments)],
+        cwd=cwd,
+        stdin=subprocess.DEVNULL,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"},
+        **{"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **streams},
+    )
+
+
+def test_a_reader_that_goes_away_does_not_make_the_run_a_failure(tmp_path):
+    process = started("takeoff", STEEL, "--no-page", "--out", "out", cwd=tmp_path, stderr=subprocess.DEVNULL)
+    assert process.stdout is not None
+    process.stdout.close()
+    assert process.wait(timeout=300) == 0
+    assert (tmp_path / "out" / "takeoff.json").is_file()
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+def test_output_that_cannot_be_written_is_one_line(tmp_path):
+    with open("/dev/full", "w") as full:
+        process = started("takeoff", STEEL, "--no-page", "--out", "out", cwd=tmp_path, stdout=full)
+        _, complaint = process.communicate(timeout=300)
+    assert process.returncode == 2
+    assert complaint.count("\n") == 1
+    assert "cannot write" in complaint
+
+
+def test_an_interrupt_at_any_time_is_one_line(tmp_path):
+    for seconds in (0.1, 0.3, 0.6):
+        process = started("takeoff", HOUSE, "--out", "out", cwd=tmp_path)
+        time.sleep(seconds)
+        process.send_signal(signal.SIGINT)
+        _, complaint = process.communicate(timeout=300)
+        # Before `main` runs nobody can answer but Python itself.
+        assert "in main" not in complaint
+        if process.returncode == 130:
+            assert complaint == "bayfill: interrupted; nothing was written\n"
+        assert not (tmp_path / "out").exists() or process.returncode == 0
+
+
+def test_the_folder_that_one_stands_in_is_not_replaced(tmp_path):
+    inside = tmp_path / "here" / "inside"
+    inside.mkdir(parents=True)
+    for out in (".", "..", ""):
+        process = bayfill("takeoff", STEEL, "--no-page", "--out", out, cwd=inside)
+        assert process.returncode == 2
+        assert "the folder that you stand in" in process.stderr
+    assert inside.is_dir()
