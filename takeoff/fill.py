@@ -15,9 +15,10 @@ from enum import StrEnum
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import HAIR, Prism, areal, depth_breaks, depth_range, section, without_idle_points
+from geometry.solids import HAIR, Prism, areal, depth_breaks, depth_range, section, silhouette, without_idle_points
 from takeoff.fill_methods import FillPlace, decide_methods
 from takeoff.finding import Finding, Severity
 from takeoff.front_bays import place_holes_by_bays
@@ -164,7 +165,9 @@ def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings 
     if blown:
         rule = HoleRule(hose.reach, hose.clearance, hose.share, _wish(place, hose))
         outlines, fronts = [cavities[index].outline for index in blown], [cavities[index].front for index in blown]
-        placed = dict(zip(blown, place_holes_by_bays(outlines, fronts, rule), strict=True))
+        close = [shape for depth, shape in place.behind if depth < hose.outside_diameter]
+        close = areal(shapely.union_all(close)) if close else Polygon()
+        placed = dict(zip(blown, place_holes_by_bays(outlines, fronts, rule, close), strict=True))
     fills: list[CavityFill] = []
     by_hand: list[HandFill] = []
     for index, cavity in enumerate(cavities):
@@ -197,8 +200,18 @@ def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) ->
         storey = wall.storey if own else ""
         if near:
             break
-    before = standing_before(taken.frame.members)
-    return FillPlace(wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor, storey, before)
+    members = taken.frame.members
+    return FillPlace(
+        wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor, storey,
+        standing_before(members), _standing_behind(members, layer.depth),
+    )  # fmt: skip
+
+
+def _standing_behind(members: Sequence[Member], depth: float) -> tuple[tuple[float, Polygon | MultiPolygon], ...]:
+    """Members that begin behind the fill face and within the studs' depth, nearest first."""
+    nearest = [(depth_range(member.solid)[0], member) for member in members]
+    behind = sorted((near, number) for number, (near, _) in enumerate(nearest) if AT_FACE < near < depth)
+    return tuple((near, silhouette(nearest[number][1].solid)) for near, number in behind)
 
 
 def standing_before(members: Sequence[Member]) -> Polygon | MultiPolygon:
@@ -294,6 +307,13 @@ def _cavity_fill(
     )
 
 
+def _lowest_beside(placement: Placement) -> NDArray[np.float64]:
+    """Height, m, of the lowest hole in the bay of each hole: (n,)."""
+    z = placement.points[:, 1]
+    bays = np.array(placement.bays or [0] * len(z), dtype=np.intp)
+    return np.array([z[bays == bay].min() for bay in bays.tolist()])
+
+
 def _holes(
     cavities: Sequence[Cavity], placed: dict[int, Placement], place: FillPlace, hose: HoseSettings
 ) -> tuple[Hole, ...]:
@@ -304,7 +324,7 @@ def _holes(
     counts = [len(placed[index].points) for index in order]
     points = np.concatenate([placed[index].points for index in order])
     number = np.concatenate([np.arange(1, count + 1) for count in counts])
-    lowest = np.repeat(points[number == 1, 1], [count for count in counts if count])
+    lowest = np.concatenate([_lowest_beside(placed[index]) for index in order])
     world = place.axes.to_world(np.column_stack([points[:, 0], np.zeros(len(points)), points[:, 1]]))
     height = points[:, 1] - place.floor
     ladder = height > hose.standing_reach + 1e-9

@@ -21,7 +21,8 @@ class FillPlace:
 
     floor: m, z of the floor in wall axes. insulated_reason: why the wall is insulated or not. storey: whose floor that
     is, where it is that of the wall's own storey. before: what members cover before the fill face (x, z), m: the legs
-    of tracks and the flanges of studs that wrap others; no hole can be cut there.
+    of tracks and the flanges of studs that wrap others; no hole can be cut there. behind: members that begin behind it,
+    nearest first: how far, m, and their elevation.
     """
 
     wall_id: str
@@ -32,6 +33,7 @@ class FillPlace:
     floor: float = 0.0
     storey: str = ""
     before: Polygon | MultiPolygon = field(default_factory=Polygon)
+    behind: tuple[tuple[float, Polygon | MultiPolygon], ...] = ()
 
 
 def decide_methods(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings) -> list[tuple[Method, str]]:

@@ -49,14 +49,16 @@ class Placement:
     """The holes of one cavity.
 
     points: (n, 2) float64, m, (x, z) in wall axes, bottom to top, then left to right. reaches: what each reaches.
-    share: reached part of the area. lower_bound: fewer holes than this cannot do it (after a
-    search: no fewer of the places tried).
+    share: reached part of the area. lower_bound: fewer holes than this cannot do it (after a search: no fewer of the
+    places tried). bays: number of the bay of the cavity's front in which each hole stands; empty where the front is
+    one.
     """
 
     points: FloatArray
     reaches: tuple[Polygonal, ...]
     share: float
     lower_bound: int
+    bays: tuple[int, ...] = ()
 
 
 NOWHERE = Placement(np.empty((0, 2)), (), 0.0, 0)

@@ -48,6 +48,27 @@ def test_two_bays_before_one_cavity_have_a_column_each_in_their_middle() -> None
     )
 
 
+def test_no_hole_is_cut_before_what_stands_close_behind_while_there_is_room_beside_it() -> None:
+    outline, parts = box(0.0, 0.0, 1.04, 2.4), [box(0.0, 0.0, 0.5, 2.4), box(0.54, 0.0, 1.04, 2.4)]
+    for close in (box(0.23, 0.0, 0.27, 2.4), box(0.05, 0.0, 0.45, 2.4)):
+        (found,) = place_holes_by_bays([outline], [MultiPolygon(parts)], RULE, close)
+        left = found.points[found.points[:, 0] < 0.52, 0]
+        room = 0.23 - RULE.clearance  # beside the narrow one; beside the wide one there is none
+        assert (left <= room + 1e-9).all() | (left >= 0.27 + RULE.clearance - 1e-9).all() | (close.area > 0.9)
+        assert len(left) >= 2
+
+
+def test_holes_of_a_bay_that_crowd_each_other_are_thinned_and_each_bay_has_its_own_lowest_hole() -> None:
+    # A board across the foot of the right bay leaves an eyelet below it.
+    parts = [box(0.0, 0.0, 0.5, 2.4), box(0.54, 0.0, 1.04, 0.3), box(0.54, 0.34, 1.04, 2.4)]
+    found = placed(box(0.0, 0.0, 1.04, 2.4), MultiPolygon(parts))
+    assert found.bays == tuple(int(x > 0.52) for x in found.points[:, 0])
+    for bay in (0, 1):
+        own = found.points[np.array(found.bays) == bay]
+        apart = shapely.distance(shapely.points(own)[:, None], shapely.points(own)[None])
+        assert (apart[~np.eye(len(own), dtype=bool)] > 2.0 * RULE.clearance).all()
+
+
 def test_parts_of_a_front_above_each_other_are_one_bay_and_a_crack_is_none() -> None:
     outline = box(0.0, 0.0, 0.4, 2.4)
     blocked = MultiPolygon([box(0.0, 0.0, 0.4, 1.1), box(0.0, 1.14, 0.4, 2.4)])
@@ -117,4 +138,9 @@ def test_every_front_bay_of_a_wall_with_two_rows_of_studs_has_a_hole(preset, dep
                     bays += 1
                     assert shapely.contains_xy(part, points).sum() >= 2, part.bounds
     assert bays >= 4
+    rear = [member for member in result.results[0].layers[0].frame.members if 0.001 < member.solid.y_min < 0.076]
+    assert (preset == "double-stud") or len(rear) > 4
+    assert not any(
+        shapely.contains_xy(member.solid.outline, hole.x, hole.z) for member in rear for hole in result.fill.holes
+    )
     assert all(fill.reached_share >= 0.999 for fill in result.fill.cavities if fill.method is Method.BLOW)

@@ -27,7 +27,7 @@ function figures(state: State): HTMLElement[] {
   if (summary.bags !== null) {
     facts.push(["Bags", units.text(summary.bags, "count"), `of ${units.text(summary.bag_mass_kg, "mass")}, waste of the job added`]);
   }
-  facts.push(["Holes in the netting", units.text(holes, "count"), "fewest that reach the blown cavities"]);
+  facts.push(["Holes in the netting", units.text(holes, "count"), "as few as reach every blown bay"]);
   facts.push(["Walls", `${amount("taken_off")} of ${amount("walls")}`,
     `taken off; ${amount("insulated_walls")} are filled`]);
   return facts.map(([term, value, note]) => make("div", { class: "figure" },
