@@ -24,6 +24,8 @@ Depth = tuple[float, float]
 
 _LEAST_SHEETS = 6.0
 """A steel piece thinner than six sheets has no hollow worth the name and is taken as solid (our rule)."""
+_LEAST_BEHIND = 0.025
+"""m; two rows of studs that leave less are told of: fibre hardly passes there (our rule; narrower bays are sealed)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,19 @@ def depths_of(depth: float, rules: FramingRules) -> tuple[Depths, list[Finding]]
         places[Place.THROUGH] = (near, far)
         if far[0] - near[1] > 1e-6:
             places[Place.BETWEEN_ROWS] = ((near[1], far[0]),)
-    return Depths(places, two_rows=True), []
+    behind = depth - needed
+    if behind >= _LEAST_BEHIND or behind <= 1e-6:
+        return Depths(places, two_rows=True), []
+    finding = Finding(
+        "stud-rows-nearly-touch",
+        Severity.WARNING,
+        "Behind the studs of a row there is hardly any space, and it alone joins the bays on both sides; check how "
+        "deep the studs are, and the wall type's rules.",
+        measured=behind,
+        limit=_LEAST_BEHIND,
+        unit="m",
+    )
+    return Depths(places, two_rows=True), [finding]
 
 
 def solids_of(piece: Piece, outline: Polygon, depths: Depths, rules: FramingRules) -> list[list[Prism]]:

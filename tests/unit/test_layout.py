@@ -419,6 +419,24 @@ def test_staggered_studs_alternate_on_one_wide_plate() -> None:
     assert {(prism_of(m).y_min, prism_of(m).y_max) for m in frame.members if "plate" in m.role} == {(0.0, 5.5 * INCH)}
 
 
+@pytest.mark.parametrize(
+    ("name", "depth", "told"),
+    [
+        ("staggered-stud", 0.095, True),
+        ("staggered-stud", 5.5 * INCH, False),
+        ("double-stud", 0.184, True),
+        ("double-stud", 0.241, False),
+    ],
+)
+def test_rows_that_nearly_touch_are_told_of(name: str, depth: float, told: bool) -> None:
+    frame = lay_out(stud_layer(box(0, 0, 2.0, 2.5), depth=depth), preset(name))
+    assert codes(frame) == (["stud-rows-nearly-touch"] if told else [])
+    if told:
+        assert frame.findings[0].measured == pytest.approx(
+            depth - (0.089 if name == "staggered-stud" else 0.178), abs=5e-4
+        )
+
+
 def test_rows_that_do_not_fit_become_one_row_with_a_finding() -> None:
     frame = lay_out(stud_layer(box(0, 0, 2.0, 2.5), depth=0.14), preset("double-stud"))
     assert codes(frame) == ["stud-rows-do-not-fit"]
