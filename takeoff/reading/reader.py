@@ -9,6 +9,7 @@ import numpy as np
 
 from takeoff.building import Model, ModelPart, ModelWall
 from takeoff.errors import ReadingError
+from takeoff.plurals import plural
 from takeoff.reading.attributes import word
 from takeoff.reading.connections import read_connections
 from takeoff.reading.curtain_walls import read_curtain_walls
@@ -151,7 +152,7 @@ def _note_parser_faults(model: ModelFile) -> None:
     if model.parser_faults:
         model.findings.add(
             "file-has-faults",
-            f"{model.name}: the parser passed over {len(model.parser_faults)} faults, the first one: "
+            f"{model.name}: the parser passed over {plural(len(model.parser_faults), 'fault')}, the first one: "
             f"{model.parser_faults[0]}; export the model again.",
         )
 
