@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from takeoff.framing.rules import PRESET_SOURCES, PRESETS, FramingRules, rule_fields
 from takeoff.job_file import Job
 from takeoff.job_framing import NO_LIMIT, Framing
-from takeoff.job_sections import field_fact, number_text
+from takeoff.job_values import field_fact, number_text
 from takeoff.units import written
 from takeoff.wall_rules import ACTIONS, block_title
 

@@ -13,8 +13,9 @@ from pydantic import Field, ValidationError, model_validator
 from takeoff.errors import TakeoffError
 from takeoff.job_faults import sentences
 from takeoff.job_framing import Framing, KeyFaults, meant
-from takeoff.job_sections import Batt, Fibre, Hose, Insulate, Layers, Preparations, Report, Section, ToleranceSection
+from takeoff.job_sections import Batt, Fibre, Hose, Insulate, Layers, Preparations, Report, ToleranceSection
 from takeoff.job_thermal import PlanCheck, Thermal
+from takeoff.job_values import Section
 from takeoff.schedule_job import Labour, Netting, Protection, Quote, Risk, Truck, Waste
 from takeoff.wall_rules import ACTIONS, WallBlock
 

@@ -12,7 +12,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, StrictBool, StrictInt, StrictStr, model_validator
 
 from takeoff.framing.rules import CHOICES, PRESETS, FramingRules, RuleError, rule_fields, with_changes
-from takeoff.job_sections import PRACTICE, Same, Section, value_of
+from takeoff.job_values import PRACTICE, Same, Section, value_of
 from takeoff.units import UnitError, parse_length
 
 RuleValue = StrictBool | StrictInt | StrictStr | tuple[StrictStr, ...]

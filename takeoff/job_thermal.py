@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, StrictStr, field_validator
 
 from takeoff.errors import TakeoffError
-from takeoff.job_sections import (
+from takeoff.job_values import (
     CHOICE,
     LONGEST_WORD,
     OWN,

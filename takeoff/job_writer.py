@@ -17,7 +17,7 @@ from takeoff.assumptions import FROM_JOB, least_clear_width, value_text
 from takeoff.framing.rules import PRESETS, rule_fields
 from takeoff.job_file import Job
 from takeoff.job_framing import NOT_SETTABLE, Framing
-from takeoff.job_sections import BARE, Section, field_fact, number_text
+from takeoff.job_values import BARE, Section, field_fact, number_text
 from takeoff.units import format_area
 from takeoff.wall_rules import ACTIONS, SELECTORS, WallBlock, literal_pattern
 

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool, StrictInt, StrictStr, model_validator
 
-from takeoff.job_sections import (
+from takeoff.job_values import (
     CHOICE,
     LONGEST_WORD,
     OWN,

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool, StrictStr, field_validator, model_validator
 
-from takeoff.job_sections import LONGEST_WORD, Length, Same, Section, SignedLength
+from takeoff.job_values import LONGEST_WORD, Length, Same, Section, SignedLength
 
 FillSide = Literal["first_layer", "last_layer", "inside", "outside"]
 SELECTORS = ("type", "name", "global_id", "layer_set")
