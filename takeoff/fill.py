@@ -18,23 +18,19 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from geometry.solids import HAIR, Prism, areal, depth_breaks, depth_range, section, silhouette, without_idle_points
-from takeoff.fill_methods import FillPlace, decide_methods
+from geometry.solids import HAIR, areal, without_idle_points
+from takeoff.fill_methods import decide_methods
+from takeoff.fill_place import FillPlace, fill_place
 from takeoff.finding import Finding, Severity
 from takeoff.front_bays import place_holes_by_bays
 from takeoff.hole_positions import HoleRule, Placement, has_room, unreached
 from takeoff.hole_rows import RowWish
 from takeoff.hose import SHORT_HOSE, HoseSettings
-from takeoff.model import Cavity, LayerTakeoff, Member, Method, Wall, WallTakeoff
+from takeoff.model import Cavity, Method, WallTakeoff
 from takeoff.plurals import plural
-from takeoff.walls.standing import floors_near, foot_and_height
 
 SMALLEST_PART = 1e-3
 """m2; an unreached part below a hand's breadth square (about 3 cm x 3 cm) is not listed by itself."""
-
-
-AT_FACE = 1e-5
-"""m; what stands before the fill face by less is in its plane."""
 
 
 class Pass(StrEnum):
@@ -181,52 +177,6 @@ def plan_layer(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings 
     holes = _holes(cavities, placed, place, hose)
     findings = (*_findings(fills, by_hand, cavities, place, hose), *_out_of_reach(holes, place, hose))
     return FillPlan(hose, tuple(fills), holes, tuple(by_hand), _rows(holes, place), findings)
-
-
-def fill_place(wall: Wall, taken: LayerTakeoff, floors: Sequence[float] = ()) -> FillPlace:
-    """What the plan must know of one stud layer of a wall. floors: m, elevations of all storeys of the model.
-
-    The floor is that of the wall's own storey; of a wall that stands far from it (drawn from the storey below), the
-    storey nearest to its underside; of one near none, or one that mostly hangs below, its underside itself. A stud
-    layer that stands on another one of its wall, near no floor of its own, has the floor of the lowest.
-    """
-    layer = taken.frame.layer
-    floor, storey = 0.0, ""
-    for layers in ((layer,), (layer, *wall.stud_layers)):
-        foot, height = foot_and_height(layers)
-        own = floors_near(foot, height, () if wall.storey_elevation is None else (wall.storey_elevation,))
-        near = [each - foot for each in own or floors_near(foot, height, floors)]
-        floor = foot - float(layer.axes.origin[2]) + min(near, key=abs, default=0.0)
-        storey = wall.storey if own else ""
-        if near:
-            break
-    members = taken.frame.members
-    return FillPlace(
-        wall.wall_id, layer.key, layer.axes, wall.insulated, wall.insulated_reason, floor, storey,
-        standing_before(members), _standing_behind(members, layer.depth),
-    )  # fmt: skip
-
-
-def _standing_behind(members: Sequence[Member], depth: float) -> tuple[tuple[float, Polygon | MultiPolygon], ...]:
-    """Members that begin behind the fill face and within the studs' depth, nearest first."""
-    nearest = [(depth_range(member.solid)[0], member) for member in members]
-    behind = sorted((near, number) for number, (near, _) in enumerate(nearest) if AT_FACE < near < depth)
-    return tuple((near, silhouette(nearest[number][1].solid)) for near, number in behind)
-
-
-def standing_before(members: Sequence[Member]) -> Polygon | MultiPolygon:
-    """Elevation (x, z), m, of what members cover before the fill face (y < 0)."""
-    covered: list[Polygon | MultiPolygon] = []
-    for member in members:
-        near, far = depth_range(member.solid)
-        if near >= -AT_FACE:
-            continue
-        if isinstance(member.solid, Prism):
-            covered.append(member.solid.outline)
-            continue
-        depths = np.unique([*np.clip(depth_breaks(member.solid, AT_FACE), near, 0.0), min(far, 0.0)])
-        covered += [section(member.solid, float(depth)) for depth in 0.5 * (depths[:-1] + depths[1:])]
-    return areal(shapely.union_all(covered)) if covered else Polygon()
 
 
 def _not_behind(cavities: Sequence[Cavity], before: Polygon | MultiPolygon) -> Sequence[Cavity]:

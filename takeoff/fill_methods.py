@@ -3,37 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
 
-from geometry.frames import LocalAxes
+from takeoff.fill_place import FillPlace
 from takeoff.hole_positions import has_room
 from takeoff.hose import HoseSettings
 from takeoff.model import Cavity, CavityKind, Method
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class FillPlace:
-    """What the plan must know of the stud layer that cavities lie in.
-
-    floor: m, z of the floor in wall axes. insulated_reason: why the wall is insulated or not. storey: whose floor that
-    is, where it is that of the wall's own storey. before: what members cover before the fill face (x, z), m: the legs
-    of tracks and the flanges of studs that wrap others; no hole can be cut there. behind: members that begin behind it,
-    nearest first: how far, m, and their elevation.
-    """
-
-    wall_id: str
-    layer_key: str
-    axes: LocalAxes
-    insulated: bool = True
-    insulated_reason: str = ""
-    floor: float = 0.0
-    storey: str = ""
-    before: Polygon | MultiPolygon = field(default_factory=Polygon)
-    behind: tuple[tuple[float, Polygon | MultiPolygon], ...] = ()
 
 
 def decide_methods(cavities: Sequence[Cavity], place: FillPlace, hose: HoseSettings) -> list[tuple[Method, str]]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from takeoff.fill import CavityFill, FillPlan, HandFill, Hole, fill_place, joined_plans, plan_layer
+from takeoff.fill import CavityFill, FillPlan, HandFill, Hole, joined_plans, plan_layer
+from takeoff.fill_place import fill_place
 from takeoff.hose import HoseSettings
 from takeoff.model import LayerTakeoff, WallTakeoff
 from takeoff.records import with_values

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from shapely import box
 
 from takeoff.fill import FillPlan, plan_layer
-from takeoff.fill_methods import FillPlace
+from takeoff.fill_place import FillPlace
 from takeoff.hose import SHORT_HOSE, HoseSettings
 from takeoff.model import Method
 from tests.property.test_reach_property import inner_points, stars, stepped

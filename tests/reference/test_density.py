@@ -25,7 +25,7 @@ from takeoff.density import (
     total_mass,
 )
 from takeoff.fill import Pass, plan_layer
-from takeoff.fill_methods import FillPlace
+from takeoff.fill_place import FillPlace
 from tests.records_builder import cavity, wall_axes
 
 INCH, FOOT, POUND = 0.0254, 0.3048, 0.45359237

@@ -15,7 +15,7 @@ from shapely import box
 
 from geometry.frames import Axes
 from takeoff.fill import Pass, plan_layer
-from takeoff.fill_methods import FillPlace
+from takeoff.fill_place import FillPlace
 from takeoff.hose import LONG_HOSE, SHORT_HOSE
 from takeoff.model import Cavity, CavityKind, Method
 

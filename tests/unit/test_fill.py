@@ -13,8 +13,8 @@ from shapely.affinity import translate
 from geometry.frames import Axes
 from geometry.reach import Reach
 from geometry.solids import Mesh, Prism, extruded
-from takeoff.fill import Pass, fill_place, plan_fill, plan_layer, standing_before
-from takeoff.fill_methods import FillPlace
+from takeoff.fill import Pass, plan_fill, plan_layer
+from takeoff.fill_place import FillPlace, fill_place, standing_before
 from takeoff.hole_rows import Columns, RowWish, row_heights, slots_of
 from takeoff.hose import LONG_HOSE, SHORT_HOSE, HoseSettings
 from takeoff.model import CavityKind, Member, MemberRole, Method, Source
