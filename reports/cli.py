@@ -16,8 +16,8 @@ from typing import Annotated, NoReturn, TextIO
 
 import typer
 
-INTERRUPTED = 130
-BAD_OUTPUT = 2
+from reports.complaints import BAD_INPUT, INTERRUPTED, STOPPED, complain
+
 COMMANDS = ("takeoff", "survey", "sheets", "quote", "check")
 """Each is the function of its own name in the module of its own name in reports/commands."""
 
@@ -76,13 +76,11 @@ def main() -> NoReturn:
     except SystemExit as ended:
         code = ended.code
     except KeyboardInterrupt:  # while modules were still loaded
-        with contextlib.suppress(OSError):
-            print("bayfill: interrupted; nothing was written", file=sys.stderr)
+        complain(STOPPED)
         code = INTERRUPTED
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            print(f"bayfill: cannot write what it has to say ({error.strerror})", file=sys.stderr)
-        code = BAD_OUTPUT
+    except OSError as error:  # no room for what it has to say
+        complain(f"stopped by the system: {error}")
+        code = BAD_INPUT
     # At once: everything is written, and to take a large model's records apart one by one takes a twelfth of a run.
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError):  # whoever read it may be gone, or it was closed

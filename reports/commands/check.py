@@ -11,18 +11,17 @@ import typer
 from reports.check_files import CHECK, write_check
 from reports.check_summary import check_summary
 from reports.commands.shared import (
-    NOTHING_READ,
     JobPath,
     ModelPath,
     OtherPaths,
     Quiet,
-    complain,
     job_from,
     one_line_errors,
     plain_console,
     taken_off,
     tell_letters,
 )
+from reports.complaints import NOTHING_READ, complain
 from reports.files import check_target
 from takeoff.model import Status
 from takeoff.plans.declared_areas import load_declared_areas

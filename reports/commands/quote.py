@@ -8,17 +8,16 @@ from typing import Annotated
 import typer
 
 from reports.commands.shared import (
-    NOTHING_READ,
     JobPath,
     OtherPaths,
     Quiet,
-    complain,
     job_from,
     one_line_errors,
     plain_console,
     taken_off,
     tell_letters,
 )
+from reports.complaints import NOTHING_READ, complain
 from reports.files import check_target
 from reports.quote import out_of_date, quote_notes, quote_work
 from reports.quote_files import QUOTES, write_quote

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.console import Console
 
+from reports.complaints import BAD_INPUT, INTERRUPTED, STOPPED, complain
 from reports.drawing_text import is_covered
 from reports.progress import progress_bar
 from takeoff.building import Model
@@ -22,9 +23,6 @@ from takeoff.reading import read_model
 from takeoff.result import Takeoff
 from takeoff.shares import processes_here
 
-NOTHING_READ = 1
-BAD_INPUT = 2
-INTERRUPTED = 130
 PIPE_WIDTH = 110
 """Characters a line, where output does not go to a terminal that has a width of its own."""
 
@@ -76,12 +74,6 @@ def tell_letters(console: Console, names: Iterable[str], pdf: str) -> None:
         )
 
 
-def complain(line: str) -> None:
-    """One line on stderr, as far as somebody reads it."""
-    with suppress(OSError):
-        print(f"bayfill: {' '.join(line.split())}", file=sys.stderr, flush=True)
-
-
 @contextmanager
 def one_line_errors() -> Iterator[None]:
     """Turns what the user has to mend into one line and an exit code."""
@@ -91,5 +83,5 @@ def one_line_errors() -> Iterator[None]:
         complain(str(error))
         raise typer.Exit(BAD_INPUT) from None
     except KeyboardInterrupt:
-        complain("interrupted; nothing was written")
+        complain(STOPPED)
         raise typer.Exit(INTERRUPTED) from None

@@ -9,18 +9,17 @@ from typing import Annotated
 import typer
 
 from reports.commands.shared import (
-    NOTHING_READ,
     JobPath,
     ModelPath,
     OtherPaths,
     Quiet,
-    complain,
     job_from,
     one_line_errors,
     plain_console,
     taken_off,
     tell_letters,
 )
+from reports.complaints import NOTHING_READ, complain
 from reports.crew_sheets import PDF_NAME
 from reports.drawing_dxf import has_dxf
 from reports.files import check_target

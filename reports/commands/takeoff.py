@@ -8,17 +8,16 @@ from typing import Annotated
 import typer
 
 from reports.commands.shared import (
-    NOTHING_READ,
     JobPath,
     ModelPath,
     OtherPaths,
     Quiet,
-    complain,
     job_from,
     one_line_errors,
     plain_console,
     taken_off,
 )
+from reports.complaints import NOTHING_READ, complain
 from reports.files import check_target, write_results
 from reports.summary import summary
 from takeoff.model import Status
