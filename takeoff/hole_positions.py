@@ -18,8 +18,6 @@ FloatArray = NDArray[np.float64]
 Shapes = NDArray[np.object_]
 Polygonal = Polygon | MultiPolygon
 
-ROUNDING = 1e-13
-"""Relative area by which rounding alone sets a rectangle apart from its bounding box."""
 SHAPE_TOLERANCE = 1e-6
 """Relative area by which a shape may differ from its bounding box (or convex hull) and still be taken for it: a
 thousandth of what a share of 99.9 % leaves open."""
@@ -87,7 +85,7 @@ def has_room(fronts: Shapes, clearance: float) -> NDArray[np.bool_]:
 def _plain(shapes: Shapes) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Bounds (n, 4) and which shapes fill them: nearly every front is a rectangle, whose sides are simply moved in."""
     bounds = shapely.bounds(shapes).reshape(-1, 4)
-    return bounds, are_boxes(shapely.area(shapes), bounds, ROUNDING)
+    return bounds, are_boxes(shapely.area(shapes), bounds)
 
 
 def _drawn_in(shapes: Shapes, clearance: float) -> Shapes:

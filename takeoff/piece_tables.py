@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from geometry.boxes import are_boxes
 from geometry.cylinders import Developed
 from geometry.frames import LocalAxes
 from geometry.solids import Mesh, Prism, Solid, bounds, depth_range, volume
@@ -17,8 +18,6 @@ from takeoff.model import Cavity, LayerTakeoff, Member, Opening, WallTakeoff
 
 OUTLINE_DECIMALS = 9
 """Decimals of a metre in WKT outlines: a nanometre."""
-_ROUNDING = 1e-13
-"""Relative area by which rounding alone sets a rectangle apart from its box."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,7 +150,7 @@ def _rectangle_sides(outlines: NDArray[np.object_], areas: NDArray[np.float64]) 
     boxes = shapely.bounds(outlines).reshape(-1, 4)
     sides = boxes[:, 2:] - boxes[:, :2]
     # Studs and plates fill their boxes; only for what does not is the rectangle looked for.
-    odd = np.flatnonzero(~(areas >= sides.prod(axis=1) * (1.0 - _ROUNDING)))
+    odd = np.flatnonzero(~are_boxes(areas, boxes))
     corners, owner = shapely.get_coordinates(shapely.oriented_envelope(outlines[odd]), return_index=True)
     sides[odd] = 0.0
     first = np.searchsorted(owner, np.arange(len(odd)))
